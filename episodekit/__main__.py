@@ -1,0 +1,5 @@
+"""`python -m episodekit`."""
+
+from episodekit.cli import main
+
+main()

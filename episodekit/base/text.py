@@ -1,0 +1,28 @@
+"""Small helpers for text that several rooms need."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+
+def slug(text: str, longest: int = 40) -> str:
+    """An id from a title: small letters, digits and hyphens; "" if nothing is left.
+
+    >>> slug("Pry out the old battery!"), slug("Café №5")
+    ('pry-out-the-old-battery', 'cafe-no5')
+    """
+    ascii_text = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
+    name = re.sub(r"[^a-z0-9]+", "-", ascii_text.lower()).strip("-")
+    if len(name) > longest:
+        name = name[: longest + 1].rpartition("-")[0] or name[:longest]
+    return name
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """A number with its noun.
+
+    >>> counted(1, "shot"), counted(3, "shot")
+    ('1 shot', '3 shots')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"

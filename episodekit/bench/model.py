@@ -1,0 +1,87 @@
+"""Marks and spans. A mark is one entry of the bench log; a span is what lies between two of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from fractions import Fraction
+
+from episodekit.base.place import Place
+from episodekit.base.time import Seconds
+
+WALL = "wall"
+
+
+class Kind(StrEnum):
+    """What a mark says. keep and wait last until the next mark; a note lasts no time."""
+
+    START = "start"
+    DONE = "done"
+    RETAKE = "retake"
+    KEEP = "keep"
+    WAIT = "wait"
+    NOTE = "note"
+
+
+@dataclass(frozen=True)
+class InClip:
+    """A place in a clip as written: the clip's name, and a timecode or a time since its first frame."""
+
+    clip: str
+    label: str
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One entry of the log, as written. `when` is an instant with offset, or a place in a clip."""
+
+    when: datetime | InClip
+    kind: Kind
+    step: str
+    text: str
+    at: Place
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A point on a clock. `clock` is "wall" (seconds since 1970 UTC) or a clip's path (seconds since its
+    first frame); `clip` is the clip in which the place was given, if it was.
+    """
+
+    clock: str
+    seconds: Seconds
+    clip: str | None = None
+
+
+@dataclass(frozen=True)
+class PlacedMark:
+    """A mark with its moment."""
+
+    mark: Mark
+    moment: Moment
+
+
+class SpanKind(StrEnum):
+    """work may be sped up, keep plays at normal speed, wait is dropped first."""
+
+    WORK = "work"
+    KEEP = "keep"
+    WAIT = "wait"
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of a step, half-open. `end` is None if the log ends first. `text` is the opening mark's."""
+
+    step: str
+    kind: SpanKind
+    start: Moment
+    end: Moment | None
+    text: str
+    at: Place
+
+    @property
+    def length(self) -> Seconds | None:
+        """Seconds, if it ended."""
+        return None if self.end is None else Fraction(self.end.seconds - self.start.seconds)

@@ -1,0 +1,105 @@
+"""Rules about the bench log (`LOG-`)."""
+
+from episodekit.base.findings import PRACTICE, Rule, Severity
+
+E, W = Severity.ERROR, Severity.WARNING
+
+LINE = Rule(
+    "LOG-LINE",
+    E,
+    "a line of the bench log cannot be read",
+    'A line of bench.jsonl is one JSON object: {"time": "...", "kind": "start", "step": "screen"}. A CSV has '
+    "the columns time, kind, step, text. A line cut off by a dying battery is left out; the rest works.",
+    "JSON Lines; RFC 8259; RFC 4180",
+)
+FIELD = Rule(
+    "LOG-FIELD",
+    E,
+    "a mark has a field that is unknown, missing or of the wrong type",
+    "The fields are time, kind, step and text; all are text.",
+)
+KIND = Rule(
+    "LOG-KIND",
+    E,
+    "a mark is of no known kind",
+    "Kinds are start, done, retake, keep, wait and note.",
+)
+TIME = Rule(
+    "LOG-TIME",
+    E,
+    "a mark's time cannot be read",
+    "Write an instant with its offset from UTC, 2026-11-07T10:04:03-05:00, or a place in a clip, "
+    "`top-1.mp4 @ 00:01:12:04` (the camera's timecode, if it writes one) or `top-1.mp4 @ 1:12.5` (since the "
+    "clip's first frame). Without an offset the instant could be anywhere in the world.",
+    "RFC 3339",
+)
+CLIP = Rule(
+    "LOG-CLIP",
+    E,
+    "a mark names a clip that is not in footage/",
+    "Write the file's name as it stands in footage/.",
+)
+BEYOND = Rule(
+    "LOG-BEYOND",
+    E,
+    "a mark lies outside its clip",
+    "The place is before the clip's first frame or after its last. A camera that lost power leaves a clip that "
+    "is shorter than it claims.",
+)
+STEP = Rule(
+    "LOG-STEP",
+    E,
+    "a mark names a step that the plan does not have",
+    "Steps are named by their ids: `## Lift the screen {#screen}` is `screen`. Its marks are left out.",
+)
+UNORDERED = Rule(
+    "LOG-UNORDERED",
+    W,
+    "a mark is earlier than the one logged before it",
+    "The log is only ever appended, so times rise. The marks are sorted; check for a clock that was set, or a "
+    "mistyped hour.",
+)
+OVERLAP = Rule(
+    "LOG-OVERLAP",
+    W,
+    "a step starts while another is still open",
+    "Two hands do one step at a time. The open step is closed where the new one starts.",
+)
+NOTHING_OPEN = Rule(
+    "LOG-NOTHING-OPEN",
+    E,
+    "a mark refers to a step that is not open",
+    "`done`, and `keep` or `wait` without a step, belong to the step that was started last and is not done "
+    "yet. The mark is left out.",
+)
+NO_ATTEMPT = Rule(
+    "LOG-NO-ATTEMPT",
+    W,
+    "a retake has no attempt before it",
+    "A retake voids the attempt before it; here there is none, so it is taken for a start.",
+)
+NOT_DONE = Rule(
+    "LOG-NOT-DONE",
+    W,
+    "the log ends while a step is still open",
+    "The step's footage is used up to the end of the clip that was running.",
+)
+NO_TIME = Rule(
+    "LOG-NO-TIME",
+    W,
+    "a step was opened and closed at the same instant",
+    "Nothing can be cut from no time. Check the two marks.",
+)
+UNLOGGED = Rule(
+    "LOG-UNLOGGED",
+    Severity.NOTE,
+    "a step of the plan has no marks",
+    "It plays as slates until it is logged.",
+    PRACTICE,
+)
+TWO_LOGS = Rule(
+    "LOG-TWO-LOGS",
+    W,
+    "the job folder has bench.jsonl and bench.csv",
+    "Both are read, bench.jsonl first. Marks that stand in both count twice; keep one.",
+)

@@ -1,0 +1,124 @@
+"""From marks to spans: a step is open from its start until it is done; keep and wait last until the next mark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from episodekit.base.findings import Finding, did_you_mean, finding
+from episodekit.bench import rules
+from episodekit.bench.model import WALL, Kind, PlacedMark, Span, SpanKind
+
+_OPENS = {
+    Kind.START: SpanKind.WORK,
+    Kind.RETAKE: SpanKind.WORK,
+    Kind.KEEP: SpanKind.KEEP,
+    Kind.WAIT: SpanKind.WAIT,
+}
+
+
+@dataclass
+class _Bench:
+    """The state of the bench on one clock."""
+
+    spans: list[Span] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    step: str = ""
+    kind: SpanKind = SpanKind.WORK
+    since: PlacedMark | None = None
+
+    def close(self, mark: PlacedMark | None) -> None:
+        """End the open span at a mark, or leave it open-ended at the end of the log."""
+        if self.since is None:
+            return
+        first = self.since
+        end = None if mark is None else mark.moment
+        if end is None or end.seconds > first.moment.seconds:
+            self.spans.append(Span(self.step, self.kind, first.moment, end, first.mark.text, first.mark.at))
+        elif mark is not None and mark.mark.kind is Kind.DONE and first.mark.kind is Kind.START:
+            said = f"'{self.step}' starts and is done at the same instant."
+            self.findings.append(finding(rules.NO_TIME, mark.mark.at, said, "Check both marks."))
+        self.since = None
+
+    def open(self, step: str, mark: PlacedMark) -> None:
+        self.step, self.kind, self.since = step, _OPENS[mark.mark.kind], mark
+
+
+def spans_of(
+    marks: Sequence[PlacedMark], steps: Iterable[str]
+) -> tuple[tuple[Span, ...], tuple[Finding, ...]]:
+    """The spans that count, in time order on each clock, and what is wrong with the log.
+
+    A retake voids every earlier span of its step. Marks of unknown steps are left out.
+    """
+    known = set(steps)
+    findings: list[Finding] = []
+    good: list[PlacedMark] = []
+    for mark in marks:
+        if mark.mark.step and mark.mark.step not in known:
+            said = f"The plan has no step '{mark.mark.step}'."
+            findings.append(finding(rules.STEP, mark.mark.at, said, did_you_mean(mark.mark.step, known)))
+        else:
+            good.append(mark)
+    findings += _unordered(good)
+    spans: list[Span] = []
+    for clock in sorted({mark.moment.clock for mark in good}, key=lambda name: (name != WALL, name)):
+        bench = _Bench()
+        own = sorted((m for m in good if m.moment.clock == clock), key=lambda m: m.moment.seconds)
+        for mark in own:
+            _take(bench, mark)
+        if bench.since is not None:
+            said = f"'{bench.step}' is never done."
+            findings.append(finding(rules.NOT_DONE, bench.since.mark.at, said, "Append a `done` mark."))
+            bench.close(None)
+        spans += bench.spans
+        findings += bench.findings
+    return tuple(spans), tuple(findings)
+
+
+def _unordered(marks: Sequence[PlacedMark]) -> list[Finding]:
+    found = []
+    latest: dict[str, PlacedMark] = {}
+    for mark in marks:
+        key = mark.mark.at.file + mark.moment.clock
+        before = latest.get(key)
+        if before is not None and mark.moment.seconds < before.moment.seconds:
+            said = f"This mark is earlier than line {before.mark.at.line}."
+            found.append(finding(rules.UNORDERED, mark.mark.at, said, "Check the clock and the hour."))
+        else:
+            latest[key] = mark
+    return found
+
+
+def _take(bench: _Bench, placed: PlacedMark) -> None:
+    mark = placed.mark
+    is_open = bench.since is not None
+    if mark.kind is Kind.NOTE:
+        return
+    step = mark.step or (bench.step if is_open else "")
+    if not step or (mark.kind is Kind.DONE and (not is_open or step != bench.step)):
+        said = (
+            f"'{mark.kind}' stands where '{mark.step}' is not open."
+            if mark.step
+            else f"'{mark.kind}' stands where no step is open."
+        )
+        if is_open:
+            said = f"'{mark.kind}' names '{mark.step}', but '{bench.step}' is open."
+        bench.findings.append(
+            finding(rules.NOTHING_OPEN, mark.at, said, "Add the missing `start`, or correct the step.")
+        )
+        return
+    if is_open and step != bench.step:
+        said = f"'{step}' begins while '{bench.step}' is open."
+        bench.findings.append(finding(rules.OVERLAP, mark.at, said, f"Append a `done` for '{bench.step}'."))
+    bench.close(placed)
+    if mark.kind is Kind.DONE:
+        return
+    if mark.kind is Kind.RETAKE:
+        if not any(span.step == step for span in bench.spans):
+            said = f"'{step}' has no attempt before this retake."
+            bench.findings.append(
+                finding(rules.NO_ATTEMPT, mark.at, said, "Write `start`, or correct the step.")
+            )
+        bench.spans = [span for span in bench.spans if span.step != step]
+    bench.open(step, placed)

@@ -1,0 +1,57 @@
+"""`draft JOB`: the episode as a video that plays."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from episodekit.base.findings import in_order
+from episodekit.base.time import clock
+from episodekit.commands.shared import ERRORS, Job, exit_code
+from episodekit.outside.job_folder import OUT, compile_job, open_job
+from episodekit.outside.media.engine import render
+from episodekit.outside.terminal import progress_bar, say, show_findings
+
+
+def draft(
+    job: Job,
+    workers: Annotated[
+        int | None, typer.Option(min=1, max=64, help="Pieces rendered side by side; all cores if left out.")
+    ] = None,
+    ffmpeg: Annotated[
+        Path | None,
+        typer.Option(help="Another ffmpeg than the one that comes along.", exists=True, dir_okay=False),
+    ] = None,
+) -> None:
+    """Cut the draft: footage at the logged times, fitted to the words, and slates for what is missing.
+
+    A job without footage becomes an animatic. Pieces already rendered are kept in out/cache, so after an
+    edit only what changed is rendered again, and a stopped run goes on where it was. Your footage is only
+    ever read. Ctrl-C leaves nothing half-written.
+
+    Example: episodekit draft my-job
+    """
+    episode, findings = compile_job(open_job(job))
+    if episode is None:
+        show_findings(findings)
+        raise typer.Exit(ERRORS)
+    target = job / OUT / "draft.mp4"
+    with progress_bar("Cutting the draft") as progress:
+        made = render(
+            episode.timeline,
+            episode.clips_by_path,
+            job,
+            target,
+            job / OUT / "cache",
+            workers=workers,
+            ffmpeg=None if ffmpeg is None else str(ffmpeg),
+            progress=progress,
+        )
+    findings = in_order((*findings, *made.findings))
+    show_findings(findings)
+    say(
+        f"{target}: {clock(episode.runtime)}, {made.segments_rendered} pieces rendered, {made.segments_reused} kept"
+    )
+    raise typer.Exit(exit_code(findings))

@@ -1,0 +1,75 @@
+"""Which spans of the log answer which shots, and with which footage."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from episodekit.base.findings import Finding, finding
+from episodekit.base.time import clock, ms_to_seconds, seconds_to_ms
+from episodekit.bench.model import Span, SpanKind
+from episodekit.fit.step import Filmed
+from episodekit.footage import rules
+from episodekit.footage.clocks import PlacedClip
+from episodekit.footage.cover import cover
+from episodekit.job.model import Plan, Step
+from episodekit.shots.model import Shot, ShotKind
+
+
+def match_step(
+    step: Step, shots: Sequence[Shot], spans: Sequence[Span], clips: Sequence[PlacedClip], plan: Plan
+) -> tuple[tuple[Filmed, ...], tuple[Finding, ...]]:
+    """The step's spans with their footage.
+
+    Each must-show takes the first free keep span that its camera covers; it may run longer than asked, but
+    if it is shorter the must-show stays unfilmed. Other spans are shown by the step's camera, or by
+    another one if that has nothing.
+    """
+    main = step.camera or next(iter(plan.front.cameras), None)
+    own = [span for span in spans if span.step == step.id and span.kind is not SpanKind.WAIT]
+    taken: dict[int, Filmed] = {}
+    for shot in shots:
+        if shot.kind is not ShotKind.MUST_SHOW:
+            continue
+        for index, span in enumerate(own):
+            if index in taken or span.kind is not SpanKind.KEEP:
+                continue
+            found = cover(span, shot.camera or main, clips, others=shot.camera == "")
+            length = sum((piece.length for piece in found.pieces), Fraction(0))
+            asked = ms_to_seconds(next(m.length for m in step.must_show if m.at == shot.at))
+            # A mark is pressed by a busy hand: a tenth of a second short is still the shot.
+            if found.pieces and length >= asked - Fraction(1, 10):
+                taken[index] = Filmed(span, found.pieces, shot.index)
+                break
+    filmed: list[Filmed] = []
+    findings: list[Finding] = []
+    for index, span in enumerate(own):
+        if index in taken:
+            filmed.append(taken[index])
+            continue
+        found = cover(span, main, clips)
+        filmed.append(Filmed(span, found.pieces))
+        if found.missing > 0 and found.pieces:
+            said = f"The footage of '{step.title}' lacks {clock(seconds_to_ms(found.missing))} of what was logged."
+            findings.append(
+                finding(rules.UNCOVERED, span.at, said, "Check the camera's `clock:`, or film a pickup.")
+            )
+        if found.pieces and found.camera != main:
+            shown = found.camera or found.pieces[0].clip
+            said = f"'{step.title}' is shown from {shown} instead of {main or 'no camera'}."
+            findings.append(
+                finding(
+                    rules.OTHER_CAMERA,
+                    span.at,
+                    said,
+                    f"Add `- camera: {found.camera or '...'}` if that is meant.",
+                )
+            )
+    bare = [one.span for one in filmed if not one.pieces]
+    if bare:
+        part = "" if len(bare) == len(filmed) else "part of "
+        said = f"No clip covers {part}'{step.title}' as logged."
+        findings.append(
+            finding(rules.UNCOVERED, bare[0].at, said, "Check the camera's `clock:`, or film a pickup.")
+        )
+    return tuple(filmed), tuple(findings)

@@ -1,0 +1,47 @@
+"""What plays in a step, part by part, to the frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from episodekit.base.time import Frames, Seconds
+
+
+@dataclass(frozen=True)
+class Plays:
+    """Footage: a stretch of a clip at a speed, then `hold` frames of its last picture.
+
+    `shot` is the index of the must-show it answers within its step, or None for work.
+    """
+
+    frames: Frames
+    clip: str
+    start: Seconds
+    end: Seconds
+    speed: Fraction
+    hold: Frames = Frames(0)
+    shot: int | None = None
+
+
+@dataclass(frozen=True)
+class Slate:
+    """A card for the shot with this index within its step. `pickup` marks footage that ran out."""
+
+    frames: Frames
+    shot: int
+    pickup: bool = False
+
+
+@dataclass(frozen=True)
+class FittedStep:
+    """A step's parts, end to end. `planned` is its length from words and must-shows alone."""
+
+    step: str
+    planned: Frames
+    parts: tuple[Plays | Slate, ...]
+
+    @property
+    def frames(self) -> Frames:
+        """Screen time of the step."""
+        return Frames(sum(part.frames for part in self.parts))

@@ -1,0 +1,41 @@
+"""Rules about fitting picture to voice (`FIT-`)."""
+
+from episodekit.base.findings import Rule, Severity
+
+W, N = Severity.WARNING, Severity.NOTE
+
+PICKUP = Rule(
+    "FIT-PICKUP",
+    W,
+    "a step has less footage than words",
+    "The last picture is held for a moment, then a slate stands for what is missing. Film a pickup of that "
+    "length, or trim the words.",
+    default="3 s of hold; `limits: {longest hold: ...}`",
+)
+LEFT_OUT = Rule(
+    "FIT-LEFT-OUT",
+    N,
+    "part of a step's work is left out, because it would play too fast to follow",
+    "The middle is left out: how a step begins and how it ends tell the most. Mark idle time as `wait`, or say "
+    "more.",
+    default="20x; `limits: {fastest work: ...}`",
+)
+UNFILMED = Rule(
+    "FIT-UNFILMED",
+    W,
+    "a shot that must be shown was not filmed",
+    "A must-show counts as filmed when a `keep` mark of its step is covered by its camera. A slate stands for it.",
+)
+RUNTIME = Rule(
+    "FIT-RUNTIME",
+    W,
+    "the episode runs longer or shorter than its target",
+    "The remedy counts words at your pace. Keep spans and must-shows take time too.",
+    default="`runtime:` of the job",
+)
+KEEP_LONG = Rule(
+    "FIT-KEEP-LONG",
+    N,
+    "a step plays longer than its words, because of what is kept at normal speed",
+    "Keep spans play at normal speed. End them earlier with a `start` mark, or say more.",
+)

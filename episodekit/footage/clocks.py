@@ -1,0 +1,194 @@
+"""Clips on the wall clock, and marks on the clips' or the wall's clock.
+
+A clip stands on the wall clock at its creation time plus its camera's offset in job.md. A clip without a
+creation time is a clock of its own: marks inside it reach it, and no others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+from itertools import pairwise
+from math import floor
+
+from episodekit.base.findings import Finding, did_you_mean, finding
+from episodekit.base.place import Place
+from episodekit.base.time import Frames, Rate, Seconds, clock, frames_to_seconds, seconds_to_ms
+from episodekit.base.timecode import label_to_frames, looks_like_timecode
+from episodekit.bench import rules as log_rules
+from episodekit.bench.model import WALL, InClip, Mark, Moment, PlacedMark
+from episodekit.footage import rules
+from episodekit.footage.cameras import camera_of
+from episodekit.footage.model import Clip
+from episodekit.job.model import Plan
+from episodekit.job.units import duration
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND = timedelta(microseconds=1)
+
+
+@dataclass(frozen=True)
+class PlacedClip:
+    """A clip with its camera, and the wall-clock second of its first frame if that is known."""
+
+    clip: Clip
+    camera: str | None
+    start: Seconds | None
+
+
+def place_clips(clips: Sequence[Clip], plan: Plan) -> tuple[tuple[PlacedClip, ...], tuple[Finding, ...]]:
+    """Put clips on the wall clock. Sorted by path."""
+    placed: list[PlacedClip] = []
+    findings: list[Finding] = []
+    for clip in sorted(clips, key=lambda c: c.path):
+        camera = camera_of(clip.path, plan.front.cameras)
+        at = Place(clip.path)
+        if camera is None:
+            known = ", ".join(plan.front.cameras) or "none"
+            findings.append(
+                finding(
+                    rules.NO_CAMERA,
+                    at,
+                    f"It belongs to no camera (declared: {known}).",
+                    "Rename it, or add the camera to job.md.",
+                )
+            )
+        start = None
+        if clip.created is None:
+            findings.append(
+                finding(
+                    rules.NO_CLOCK,
+                    at,
+                    "It has no creation time.",
+                    f"Log its marks as `{_name(clip)} @ 00:01:12:04`.",
+                )
+            )
+        else:
+            offset = plan.front.cameras[camera].clock if camera is not None else Fraction(0)
+            start = wall(clip.created) + offset
+        placed.append(PlacedClip(clip, camera, start))
+    findings += _two_at_a_time(placed)
+    return tuple(placed), tuple(findings)
+
+
+def _two_at_a_time(placed: Sequence[PlacedClip]) -> list[Finding]:
+    found = []
+    timed = [p for p in placed if p.start is not None and p.camera is not None]
+    timed.sort(key=lambda p: (p.camera or "", p.start or 0, p.clip.path))
+    for before, after in pairwise(timed):
+        assert before.start is not None
+        assert after.start is not None
+        common = before.start + before.clip.duration - after.start
+        # Cameras stamp whole seconds, so files split without a gap may seem to overlap by up to a second.
+        if before.camera == after.camera and common > 1:
+            said = f"It covers {float(common):.1f} s of the same time as {_name(before.clip)}."
+            found.append(
+                finding(
+                    rules.TWO_CLIPS, Place(after.clip.path), said, "Remove the copy, or correct the clock."
+                )
+            )
+    return found
+
+
+def wall(instant: datetime) -> Seconds:
+    """Exact seconds since 1970 UTC of an instant with an offset."""
+    return Fraction((instant - _EPOCH) // _MICROSECOND, 1_000_000)
+
+
+def place_marks(
+    marks: Sequence[Mark], clips: Sequence[PlacedClip]
+) -> tuple[tuple[PlacedMark, ...], tuple[Finding, ...]]:
+    """Put each mark on a clock: the wall's, or its clip's own if that clip's place on the wall is unknown."""
+    placed: list[PlacedMark] = []
+    findings: list[Finding] = []
+    for mark in marks:
+        moment = (
+            Moment(WALL, wall(mark.when))
+            if isinstance(mark.when, datetime)
+            else _in_clip(mark, mark.when, clips)
+        )
+        if isinstance(moment, Finding):
+            findings.append(moment)
+        else:
+            placed.append(PlacedMark(mark, moment))
+    return tuple(placed), tuple(findings)
+
+
+def _in_clip(mark: Mark, place: InClip, clips: Sequence[PlacedClip]) -> Moment | Finding:
+    named = [
+        p
+        for p in clips
+        if p.clip.path == place.clip or _name(p.clip) == place.clip or p.clip.path.endswith("/" + place.clip)
+    ]
+    if not named:
+        hint = did_you_mean(place.clip, [_name(p.clip) for p in clips])
+        return finding(log_rules.CLIP, mark.at, f"There is no clip '{place.clip}' in footage/.", hint)
+    if len(named) > 1:
+        paths = ", ".join(p.clip.path for p in named)
+        return finding(
+            log_rules.CLIP, mark.at, f"'{place.clip}' could be any of {paths}.", "Write the whole path."
+        )
+    placed = named[0]
+    clip = placed.clip
+    try:
+        seconds = _seconds(place.label, clip)
+    except ValueError as error:
+        said, _, remedy = str(error).partition("; ")
+        return finding(
+            log_rules.TIME, mark.at, f"{said}.", f"{remedy[:1].upper()}{remedy[1:]}." if remedy else ""
+        )
+    if not 0 <= seconds <= clip.duration:
+        length = clock(seconds_to_ms(clip.duration))
+        first = f", whose first frame is {clip.start_timecode}" if clip.start_timecode else ""
+        said = f"{place.label} lies outside {_name(clip)}, which lasts {length}{first}."
+        return finding(log_rules.BEYOND, mark.at, said, "Check the clip's name and the place.")
+    if placed.start is None:
+        return Moment(clip.path, seconds, clip.path)
+    return Moment(WALL, placed.start + seconds, clip.path)
+
+
+def _seconds(label: str, clip: Clip) -> Seconds:
+    """Seconds from the clip's first frame.
+
+    hh:mm:ss:ff is the camera's timecode: counted from its start timecode if the clip has one, else from
+    00:00:00:00. Anything else is a time since the first frame, as a player shows it. Raises ValueError.
+    """
+    if not looks_like_timecode(label):
+        return Fraction(duration(label), 1000)
+    start = clip.start_timecode
+    drop = ";" in label if start is None else ";" in start
+    rate = timecode_rate(clip.rate, drop)
+    first = label_to_frames(start, rate) if start is not None else 0
+    frames = label_to_frames(label, rate) - first
+    day = label_to_frames(f"23:59:59{';' if rate.drop else ':'}{rate.nominal - 1}", rate) + 1
+    if frames < 0 and frames + day < clip.duration * rate.exact:
+        frames += day  # the camera's timecode ran over midnight
+    seconds: Fraction = frames / rate.exact
+    return seconds
+
+
+def timecode_rate(rate: Rate, drop: bool) -> Rate:
+    """The rate that a clip's labels count at: its own, or the near 1000/1001 or whole rate for a clip whose
+    average rate is uneven.
+    """
+    whole = Rate(Fraction(rate.nominal))
+    ntsc = Rate(Fraction(rate.nominal * 1000, 1001))
+    near = min((whole, ntsc), key=lambda r: abs(r.exact - rate.exact))
+    if drop and rate.nominal % 30 == 0:
+        return Rate(ntsc.exact, drop=True)
+    return near
+
+
+def snapped(seconds: Seconds, clip: Clip) -> Seconds:
+    """The start of the frame on screen at that time, for a clip of constant rate; else the time itself."""
+    if clip.variable:
+        return seconds
+    # One millisecond of grace: a wall clock is written to the millisecond, a frame's start may not be.
+    frame = floor((seconds + Fraction(1, 1000)) * clip.rate.exact)
+    return frames_to_seconds(Frames(max(0, frame)), clip.rate)
+
+
+def _name(clip: Clip) -> str:
+    return clip.path.rpartition("/")[2]

@@ -1,0 +1,93 @@
+"""Which stretches of which clips show a span of the bench log."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from episodekit.base.time import Seconds
+from episodekit.bench.model import WALL, Span
+from episodekit.footage.clocks import PlacedClip, snapped
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch of one clip, in seconds from its first frame, half-open. `since` is its moment on the clock."""
+
+    clip: str
+    start: Seconds
+    end: Seconds
+    since: Seconds
+
+    @property
+    def length(self) -> Seconds:
+        """Seconds of footage."""
+        return self.end - self.start
+
+
+@dataclass(frozen=True)
+class Cover:
+    """The pieces that show a span, in time order, the camera they are from, and the seconds nobody filmed."""
+
+    pieces: tuple[Piece, ...]
+    camera: str | None
+    missing: Seconds
+
+
+def cover(span: Span, camera: str | None, clips: Sequence[PlacedClip], *, others: bool = True) -> Cover:
+    """Pieces for a span from `camera`; with `others`, from the camera that covers most if that one has none.
+
+    A span whose marks were both given in one clip is shown by that clip, whatever the camera, unless
+    `others` is off.
+    """
+    own = span.start.clip
+    if others and own is not None and (span.end is None or span.end.clip == own):
+        camera_of_own = next(p.camera for p in clips if p.clip.path == own)
+        return _from(span, [p for p in clips if p.clip.path == own], camera_of_own)
+    wanted = _from(span, [p for p in clips if p.camera == camera], camera)
+    if wanted.pieces or not others:
+        return wanted
+    cameras = sorted({p.camera for p in clips if p.camera != camera}, key=lambda c: (c is None, c))
+    rest = [_from(span, [p for p in clips if p.camera == name], name) for name in cameras]
+    best = min(rest, key=lambda c: c.missing, default=wanted)
+    return best if best.pieces else wanted
+
+
+def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
+    start = span.start.seconds
+    end = span.end.seconds if span.end is not None else _end_of_log(span, clips)
+    pieces: list[Piece] = []
+    at = start
+    for placed in sorted(clips, key=lambda p: (_zero(p, span.start.clock) or 0, p.clip.path)):
+        zero = _zero(placed, span.start.clock)
+        if zero is None:
+            continue
+        first, last = max(at, zero), min(end, zero + placed.clip.duration)
+        if last <= first:
+            continue
+        into, out = snapped(first - zero, placed.clip), snapped(last - zero, placed.clip)
+        out = placed.clip.duration if last == zero + placed.clip.duration else out
+        if out > into:
+            pieces.append(Piece(placed.clip.path, into, out, first))
+        at = last
+    covered = sum((piece.length for piece in pieces), Fraction(0))
+    # Snapping to frames may take up to a frame at either end, which nobody misses.
+    missing = max(Fraction(0), end - start - covered)
+    return Cover(tuple(pieces), camera, missing if missing > Fraction(1, 4) else Fraction(0))
+
+
+def _zero(placed: PlacedClip, clock: str) -> Seconds | None:
+    """The clip's first frame on the span's clock."""
+    if clock == WALL:
+        return placed.start
+    return Fraction(0) if placed.clip.path == clock else None
+
+
+def _end_of_log(span: Span, clips: Sequence[PlacedClip]) -> Seconds:
+    """A span that the log leaves open ends with the clip that was running."""
+    for placed in clips:
+        zero = _zero(placed, span.start.clock)
+        if zero is not None and zero <= span.start.seconds < zero + placed.clip.duration:
+            return zero + placed.clip.duration
+    return span.start.seconds

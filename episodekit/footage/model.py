@@ -1,0 +1,48 @@
+"""What is known of a camera file without decoding it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from episodekit.base.time import Rate, Seconds
+
+
+@dataclass(frozen=True)
+class Clip:
+    """One camera file.
+
+    `path` is relative to the job folder, with forward slashes. `duration` is the length of the video
+    that plays, in seconds, and `rate` its exact average rate. `variable` is set when more than 5 % of
+    the sorted time-stamp intervals lie more than 10 % off their median. `rotation` is in degrees
+    counter-clockwise, as the player must turn the picture. `start_timecode` is the camera's label of
+    the first frame. `created` is the creation time in the file, if it has one, in UTC: many cameras
+    write it with one-second resolution, some at the end of recording.
+
+    `first` is the container's time stamp of the first frame, in seconds; places in a clip are counted
+    from that frame. `key_frames` are seconds from the first frame, sorted; empty if no index was found.
+    `identity` changes when the content does. `transfer` and `matrix` are the colour tags in ffmpeg's names,
+    empty if the file has none.
+    """
+
+    path: str
+    duration: Seconds
+    rate: Rate
+    width: int
+    height: int
+    codec: str
+    identity: str
+    variable: bool = False
+    rotation: int = 0
+    start_timecode: str | None = None
+    created: datetime | None = None
+    has_audio: bool = False
+    audio_start: Seconds = Seconds(0)
+    first: Seconds = Seconds(0)
+    key_frames: tuple[Seconds, ...] = ()
+    video_stream: int = 0
+    audio_stream: int | None = None
+    transfer: str = ""
+    matrix: str = ""
+    full_range: bool = False
+    interlaced: bool = False

@@ -1,0 +1,68 @@
+"""Rules about camera files (`CLIP-`)."""
+
+from episodekit.base.findings import PRACTICE, Rule, Severity
+
+NOT_MEDIA = Rule(
+    "CLIP-NOT-MEDIA",
+    Severity.ERROR,
+    "a file in footage/ holds no readable video",
+    "The file is empty, cut off, or no video at all, whatever its name says. Copy it from the card again, or "
+    "move it out of footage/. The draft shows slates where it was needed.",
+)
+DAMAGED = Rule(
+    "CLIP-DAMAGED",
+    Severity.WARNING,
+    "a clip is cut off or has packets that cannot be decoded",
+    "A camera that lost power leaves a file whose end is missing though its header claims the full length. "
+    "What can be read is used. Copy the file from the card again if the card has more.",
+)
+NO_CLOCK = Rule(
+    "CLIP-NO-CLOCK",
+    Severity.WARNING,
+    "a clip has no creation time, so wall-clock marks cannot reach it",
+    "Marks as a place in the clip (`clip @ timecode`) still work. Screen recordings, conversions and "
+    "transport streams often lose the creation time.",
+    "ISO/IEC 14496-12: creation_time of the movie header may be zero",
+)
+VARIABLE = Rule(
+    "CLIP-VARIABLE",
+    Severity.NOTE,
+    "a clip has a variable frame rate",
+    "Phones lengthen frames in low light. Cuts are made on the time stamps, so nothing drifts; timecode "
+    "labels in this clip are only approximate.",
+    PRACTICE,
+    "more than 5 % of the frame intervals lie more than 10 % off their median",
+)
+NO_SOUND = Rule(
+    "CLIP-NO-SOUND",
+    Severity.NOTE,
+    "a clip has no sound",
+    "The draft is silent where this clip plays.",
+)
+NO_CAMERA = Rule(
+    "CLIP-NO-CAMERA",
+    Severity.WARNING,
+    "a clip belongs to no camera of the plan",
+    "Put it into `footage/CAMERA/`, start its name with the camera's, or give the camera a pattern: "
+    '`top: {files: "C0*.mp4"}`. It is used only where a mark names it, or where no camera covers a step.',
+)
+UNCOVERED = Rule(
+    "CLIP-UNCOVERED",
+    Severity.WARNING,
+    "a logged step has no footage, or less than was logged",
+    "No clip covers that time: the camera was off, its clock is wrong, or the clip ended before the step did. "
+    "Check the camera's `clock:` in job.md. Slates stand for what is missing.",
+)
+OTHER_CAMERA = Rule(
+    "CLIP-OTHER-CAMERA",
+    Severity.NOTE,
+    "a step is shown from another camera than planned",
+    "The planned camera has no clip at that time, another one does.",
+)
+TWO_CLIPS = Rule(
+    "CLIP-TWO-CLIPS",
+    Severity.WARNING,
+    "two clips of one camera cover the same time",
+    "One camera films one clip at a time, so one of the two has a wrong creation time, or is a copy. The one "
+    "whose name sorts first is used.",
+)

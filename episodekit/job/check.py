@@ -1,0 +1,102 @@
+"""What a plan says about itself must agree: names, order, questions, reads, shutters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from episodekit.base.findings import Finding, did_you_mean, finding
+from episodekit.base.place import Place
+from episodekit.job import rules
+from episodekit.job.model import Plan, Step
+
+
+def check_plan(plan: Plan, *, front_known: bool = True) -> tuple[Finding, ...]:
+    """All disagreements inside the plan. Without a readable front matter, names from it are not checked."""
+    found: list[Finding] = []
+    if front_known:
+        found += [*_cameras(plan), *_reads(plan), *_flicker(plan)]
+    found += [*_needs(plan), *_questions(plan), *_pictures(plan)]
+    return tuple(found)
+
+
+def _cameras(plan: Plan) -> Iterator[Finding]:
+    known = plan.front.cameras
+    for step in plan.all_steps():
+        if step.camera is not None and step.camera not in known:
+            yield _unknown(step.where("camera"), "camera", step.camera, list(known))
+        for shot in step.must_show:
+            if shot.camera is not None and shot.camera not in known:
+                yield _unknown(shot.at, "camera", shot.camera, list(known))
+
+
+def _unknown(at: Place, kind: str, name: str, known: list[str]) -> Finding:
+    return finding(rules.NAME, at, f"There is no {kind} '{name}'.", did_you_mean(name, known))
+
+
+def _reads(plan: Plan) -> Iterator[Finding]:
+    known = plan.front.reads
+    seen: dict[str, Step] = {}
+    for step in plan.all_steps():
+        if step.read is None:
+            continue
+        if step.read not in known:
+            yield _unknown(step.where("read"), "read", step.read, list(known))
+        elif step.read in seen:
+            first = seen[step.read].at.line
+            said = f"The read '{step.read}' has its text in line {first} already."
+            yield finding(rules.TWICE, step.where("read"), said, "Keep one of the two sections.")
+        seen.setdefault(step.read, step)
+    for name in known:
+        if name not in seen or not seen[name].beats:
+            said = f"The read '{name}' has no words."
+            remedy = f"Add a section with `- read: {name}` and its spoken lines."
+            yield finding(rules.READ_TEXT, plan.where("reads", name), said, remedy)
+
+
+def _flicker(plan: Plan) -> Iterator[Finding]:
+    mains = plan.front.mains
+    if mains is None:
+        return
+    for name, camera in plan.front.cameras.items():
+        if camera.shutter is not None and (camera.shutter * 2 * mains).denominator != 1:
+            said = f"1/{camera.shutter.denominator} s does not hold whole pulses of {mains} Hz lamps."
+            remedy = f"Use 1/{mains} or 1/{2 * mains}, or lamps that do not pulse."
+            yield finding(rules.FLICKER, plan.where("cameras", name, "shutter"), said, remedy)
+
+
+def _needs(plan: Plan) -> Iterator[Finding]:
+    order = {step.id: number for number, step in enumerate(plan.steps)}
+    for step in plan.steps:
+        for need in step.needs:
+            if need not in order:
+                yield _unknown(step.where("needs"), "step", need, list(order))
+            elif order[need] >= order[step.id]:
+                said = f"'{step.id}' needs '{need}', which comes later."
+                if need == step.id:
+                    said = f"'{step.id}' needs itself."
+                yield finding(
+                    rules.ORDER, step.where("needs"), said, "Move one of the two, or drop the need."
+                )
+
+
+def _questions(plan: Plan) -> Iterator[Finding]:
+    asked = {question.id: question for step in plan.all_steps() for question in step.asks}
+    answered = set()
+    for step in plan.all_steps():
+        for answer in step.answers:
+            answered.add(answer.id)
+            if answer.id not in asked:
+                yield _unknown(answer.at, "question", answer.id, list(asked))
+    for question in asked.values():
+        if question.id not in answered:
+            said = f"'{question.text}' is never answered."
+            yield finding(
+                rules.UNANSWERED, question.at, said, f"Add `- answer {question.id}: ...` where it is."
+            )
+
+
+def _pictures(plan: Plan) -> Iterator[Finding]:
+    for step in plan.steps:
+        if not step.beats and not step.must_show:
+            said = f"'{step.title}' has nothing to say and nothing to show."
+            yield finding(rules.NO_PICTURE, step.at, said, "Add a `> ...` line or a `- must show: ...`.")

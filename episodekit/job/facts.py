@@ -1,0 +1,197 @@
+"""List items with a key become facts of their step: `- bench: 10 min`, `- must show: ... | macro | 5 s`.
+
+To add a fact: a field in `model.Step`, a reader function here, and a row in `READERS`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from episodekit.base.findings import Finding, did_you_mean, finding
+from episodekit.base.place import Place
+from episodekit.base.time import Ms
+from episodekit.job import rules, units
+from episodekit.job.hazards import HAZARDS
+from episodekit.job.model import Beat, Heat, MustShow, Note, Off, Question
+
+
+@dataclass
+class Draft:
+    """A step while it is being read; becomes a frozen `Step` at the next heading."""
+
+    id: str
+    title: str
+    at: Place
+    implicit: bool
+    values: dict[str, Any] = field(default_factory=dict)
+    places: dict[str, Place] = field(default_factory=dict)
+    lists: dict[str, list[Any]] = field(default_factory=dict)
+    beats: list[Beat] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+
+    def add(self, name: str, value: Any) -> None:
+        self.lists.setdefault(name, []).append(value)
+
+
+def read_item(step: Draft, text: str, at: Place, findings: list[Finding]) -> None:
+    """Read one list item into the step, or keep it as a note. `at` is where its text starts."""
+    head, colon, value = text.partition(":")
+    key = " ".join(head.lower().replace("_", " ").split())
+    if not colon:
+        if key in FLAGS:
+            step.values[FLAGS[key]] = True
+            step.places[FLAGS[key]] = at
+        else:
+            step.notes.append(Note(text=text, at=at))
+        return
+    name, _, rest = key.partition(" ")
+    if key not in READERS and name in NAMED and rest:
+        key, argument = name, rest
+    else:
+        argument = ""
+    value_at = Place(at.file, at.line, at.column + len(head) + 1 + len(value) - len(value.lstrip()))
+    if key in READERS:
+        _read_fact(step, key, argument, value.strip(), value_at, findings)
+        return
+    if key in FLAGS:
+        remedy = f"Write `- {key}` alone, or put the remark on a line of its own."
+        findings.append(finding(rules.VALUE, value_at, f"'{key}' takes no value.", remedy))
+        return
+    known = sorted([*READERS, *FLAGS])
+    hint = did_you_mean(name if name in NAMED else key, known)
+    if hint.startswith("Did you mean"):
+        findings.append(finding(rules.KEY, at, f"'{head.strip()}' is not a known fact.", hint))
+    else:
+        step.notes.append(Note(text=text, at=at))
+        if len(head.split()) <= 3 and not value.startswith("//"):
+            findings.append(
+                finding(
+                    rules.KEPT_AS_NOTE,
+                    at,
+                    f"'{head.strip()}: ...' is kept as a note.",
+                    f"Facts are: {', '.join(known)}.",
+                )
+            )
+
+
+def _read_fact(step: Draft, key: str, argument: str, value: str, at: Place, findings: list[Finding]) -> None:
+    if key in NAMED and not re.fullmatch(r"[a-z0-9][a-z0-9-]*", argument):
+        findings.append(
+            finding(
+                rules.VALUE,
+                at,
+                f"'{key}' needs the question's name.",
+                f"Write `- {key} NAME: ...` with a short name.",
+            )
+        )
+        return
+    single = SINGLE.get(key)
+    if single in step.places:
+        before = step.places[single].line
+        findings.append(
+            finding(rules.TWICE, at, f"'{key}' was already given in line {before}.", "Keep one of the two.")
+        )
+        return
+    if not value:
+        findings.append(finding(rules.VALUE, at, f"'{key}' has no value.", f"Write `- {key}: ...`."))
+        return
+    try:
+        READERS[key](step, argument, value, at)
+    except ValueError as error:
+        said, _, remedy = str(error).partition("; ")
+        rule = rules.HAZARD if key == "hazard" else rules.VALUE
+        findings.append(
+            finding(rule, at, f"{key}: {said}.", f"{remedy[:1].upper()}{remedy[1:]}.".lstrip("."))
+        )
+    step.places.setdefault(single or key, at)
+
+
+def _bench(step: Draft, _: str, value: str, at: Place) -> None:
+    step.values["bench"] = units.duration(value)
+
+
+def _camera(step: Draft, _: str, value: str, at: Place) -> None:
+    step.values["camera"] = value
+
+
+def _read(step: Draft, _: str, value: str, at: Place) -> None:
+    step.values["read"] = value
+
+
+def _needs(step: Draft, _: str, value: str, at: Place) -> None:
+    for name in re.split(r"\s*[,;]\s*", value):
+        step.add("needs", name.lstrip("#"))
+
+
+def _hazard(step: Draft, _: str, value: str, at: Place) -> None:
+    for kind in re.split(r"\s*[,;]\s*", value.lower()):
+        if kind not in HAZARDS:
+            hint = did_you_mean(kind, HAZARDS).rstrip(".")
+            raise ValueError(f"'{kind}' is no known hazard; {hint}")
+        step.add("hazards", kind)
+
+
+def _caution(step: Draft, _: str, value: str, at: Place) -> None:
+    step.add("cautions", value)
+
+
+def _heat(step: Draft, _: str, value: str, at: Place) -> None:
+    parts = [part.strip() for part in value.split(",")]
+    if len(parts) != 2:
+        raise ValueError(
+            f"'{value}' is not a temperature and a time; write 65 C, 8 min (from the adhesive's own sheet)"
+        )
+    step.values["heat"] = Heat(celsius=units.temperature(parts[0]), length=units.duration(parts[1]), at=at)
+
+
+def _off(step: Draft, _: str, value: str, at: Place) -> None:
+    for part in filter(None, (part.strip() for part in value.split(";"))):
+        counted = re.fullmatch(r"(\d{1,4})\s*[x×]\s+(.+)", part)
+        count, name = (int(counted[1]), counted[2]) if counted else (1, part)
+        if count == 0:
+            raise ValueError(f"'{part}' takes nothing off; write how many come off, such as 4 x M2x4")
+        step.add("off", Off(count=count, name=name, at=at))
+
+
+def _must_show(step: Draft, _: str, value: str, at: Place) -> None:
+    parts = [part.strip() for part in value.split("|")]
+    if len(parts) == 2:
+        parts.insert(1, "")
+    if len(parts) != 3 or not parts[0]:
+        raise ValueError(f"'{value}' is not a shot; write what | camera | 5 s")
+    length = units.duration(parts[2])
+    if length < 500:
+        raise ValueError(f"'{parts[2]}' is too short to see; write 0.5 s or more")
+    beat = len(step.beats)
+    step.add(
+        "must_show", MustShow(what=parts[0], camera=parts[1] or None, length=Ms(length), beat=beat, at=at)
+    )
+
+
+def _ask(step: Draft, name: str, value: str, at: Place) -> None:
+    step.add("asks", Question(id=name, text=value, at=at))
+
+
+def _answer(step: Draft, name: str, value: str, at: Place) -> None:
+    step.add("answers", Question(id=name, text=value, at=at))
+
+
+READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
+    "answer": _answer,
+    "ask": _ask,
+    "bench": _bench,
+    "camera": _camera,
+    "caution": _caution,
+    "hazard": _hazard,
+    "heat": _heat,
+    "must show": _must_show,
+    "needs": _needs,
+    "off": _off,
+    "read": _read,
+}
+FLAGS = {"no return": "no_return"}
+NAMED = {"ask", "answer"}
+SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read"}

@@ -1,0 +1,294 @@
+"""The plan as values: front matter, sections, steps, beats and facts. All frozen, all with a position."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
+
+from episodekit.base.place import Place
+from episodekit.base.time import Ms, Rate
+from episodekit.job import units
+
+
+class Frozen(BaseModel):
+    """A value that never changes and refuses fields it does not know."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", arbitrary_types_allowed=True, populate_by_name=True
+    )
+
+
+def _written(read: Callable[[str], Any], pattern: str, example: str) -> tuple[Any, ...]:
+    """The two annotations of a value that is written as text: its reader and its published schema."""
+
+    def from_text(value: object) -> object:
+        return read(value) if isinstance(value, str) else value
+
+    # `|` keeps bare YAML numbers ("frame rate: 30") acceptable to an editor's checker.
+    schema = {"anyOf": [{"type": "string", "pattern": pattern}, {"type": "number"}], "examples": [example]}
+    return BeforeValidator(from_text), WithJsonSchema(schema)
+
+
+def _shutter(text: str) -> Fraction:
+    match = re.fullmatch(r"1/(\d{1,5})(?:\s*s)?", text.strip())
+    if match is None or int(match[1]) == 0:
+        raise ValueError(f"'{text}' is not a shutter time; write 1/60")
+    return Fraction(1, int(match[1]))
+
+
+def _mains(text: str) -> int:
+    match = re.fullmatch(r"(50|60)\s*Hz", text.strip())
+    if match is None:
+        raise ValueError(f"'{text}' is not a mains frequency; write 50 Hz or 60 Hz")
+    return int(match[1])
+
+
+def _disclosure(text: str) -> frozenset[str]:
+    words = set(re.split(r"\s+and\s+|\s*,\s*", text.strip()))
+    if not words or not words <= {"heard", "seen"}:
+        raise ValueError(f"'{text}' is not a disclosure; write heard, seen, or heard and seen")
+    return frozenset(words)
+
+
+Duration = Annotated[Ms, *_written(units.duration, r"^[0-9]", "10 min")]
+DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9]", "17:00-19:00")]
+StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before |[0-9])", "1:00 to 25%")]
+FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97")]
+Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
+Pace = Annotated[int, *_written(units.words_a_minute, r"^[0-9]+ ?wpm$", "150 wpm")]
+Factor = Annotated[Fraction, *_written(units.factor, r"^[0-9.]+ ?x$", "16x")]
+ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
+Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
+MainsFrequency = Annotated[int, *_written(_mains, r"^(50|60) ?Hz$", "60 Hz")]
+Disclosure = Annotated[
+    frozenset[str], *_written(_disclosure, r"^(heard|seen|heard and seen|seen and heard)$", "heard and seen")
+]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=500)]
+Currency = Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")]
+
+
+class Camera(Frozen):
+    """A camera of the bench. Its files lie in `footage/NAME/` or are called `NAME...`, or match `files`."""
+
+    view: Text = Field("", validate_default=False, description="What it sees: overhead, side, macro")
+    shutter: Shutter | None = Field(None, description="Exposure time, to check against the mains")
+    clock: ClockOffset = Field(
+        Fraction(0), description="How far its clock is off true time: 3.2 s behind, 1 h ahead"
+    )
+    files: Text | None = Field(
+        None, description="Pattern of its file names, if they do not start with its name"
+    )
+
+
+class KeepClear(Frozen):
+    """How far a read keeps from steps of a kind, measured from the read's nearer end."""
+
+    hazard: Duration = Field(Ms(0), description="From any step with a hazard or caution")
+
+
+class Read(Frozen):
+    """A sponsor's read as its contract asks."""
+
+    sponsor: Text = Field(description="As it is named on screen")
+    length: DurationRange | None = Field(None, description="How long the spoken read may run")
+    starts: StartWindow | None = Field(
+        None, description="Where it may start; percents are of the final run time"
+    )
+    disclosure: Disclosure = Field(
+        frozenset({"heard", "seen"}), description="How it is disclosed: heard, seen, or heard and seen"
+    )
+    must_say: tuple[Text, ...] = Field((), alias="must say", description="Phrases the read must contain")
+    keep_clear_of: KeepClear = Field(KeepClear(hazard=Ms(0)), alias="keep clear of")
+
+
+class Voice(Frozen):
+    """How the narrator speaks. Defaults are common practice, no source, except the pace."""
+
+    pace: Pace = Field(150, description="Words a minute over ordinary prose, pauses included")
+    breath: Duration = Field(Ms(500), description="Pause between two beats")
+    lead: Duration = Field(Ms(400), description="Picture before the first word of a step")
+    tail: Duration = Field(Ms(600), description="Picture after the last word of a step")
+
+
+class Limits(Frozen):
+    """Thresholds a job may change. Where no source is named it is common practice, no source."""
+
+    fastest_work: Factor = Field(
+        Fraction(20), alias="fastest work", description="Highest speed of logged work"
+    )
+    longest_hold: Duration = Field(
+        Ms(3000), alias="longest hold", description="Longest freeze before a pickup is advised"
+    )
+    shortest_shot: Duration = Field(
+        Ms(2000), alias="shortest shot", description="Screen time a step gets at least"
+    )
+    lower_third: Duration = Field(Ms(3500), alias="lower third", description="How long a step's title shows")
+    chapter_length: Duration = Field(
+        Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
+    )
+    chapters: Annotated[int, Field(ge=1, le=100)] = Field(
+        3, description="Fewest chapters; the host's rule is three"
+    )
+
+
+class FrontMatter(Frozen):
+    """The block between the two `---` lines at the top of job.md."""
+
+    title: Text = Field(description="The episode's title")
+    device: Text = Field("", validate_default=False, description="What is on the bench")
+    runtime: DurationRange | None = Field(None, description="Target length of the episode, as a range")
+    frame_rate: FrameRate = Field(
+        Rate(Fraction(30)), alias="frame rate", description="Frames a second of the draft"
+    )
+    size: Size = Field((1280, 720), description="Picture size of the draft")
+    mains: MainsFrequency | None = Field(None, description="Mains frequency where you film, 50 Hz or 60 Hz")
+    currency: Currency | None = Field(None, description="ISO 4217 code of the job's money")
+    font: Text | None = Field(None, description="A .ttf or .otf file in the job folder for cards and titles")
+    voice: Voice = Voice(pace=150)
+    cameras: Mapping[str, Camera] = Field(default_factory=dict, description="Each camera by a short name")
+    reads: Mapping[str, Read] = Field(default_factory=dict, description="Each sponsor's read by a short name")
+    limits: Limits = Limits()
+
+
+class Beat(Frozen):
+    """One narrated idea: a block quote. `paragraphs` are plain text as it is spoken, marks of emphasis gone."""
+
+    id: str
+    paragraphs: tuple[str, ...]
+    at: Place
+
+    @property
+    def text(self) -> str:
+        """All of it on one line."""
+        return " ".join(self.paragraphs)
+
+
+class MustShow(Frozen):
+    """A view that must be on screen: what, on which camera, for at least how long.
+
+    `beat` is the index of the beat it was written before (the last beat, if it was written after all).
+    """
+
+    what: str
+    camera: str | None
+    length: Ms
+    beat: int
+    at: Place
+
+
+class Off(Frozen):
+    """Something that comes off in this step: "4 x M1.6x4 tri-wing" is four of them."""
+
+    count: int
+    name: str
+    at: Place
+
+
+class Heat(Frozen):
+    """Warming: a temperature in degrees Celsius and for how long, as the adhesive's maker says."""
+
+    celsius: Fraction
+    length: Ms
+    at: Place
+
+
+class Question(Frozen):
+    """A question the story opens, or the answer that pays it off."""
+
+    id: str
+    text: str
+    at: Place
+
+
+class Note(Frozen):
+    """A note to self: kept, never spoken."""
+
+    text: str
+    at: Place
+
+
+class Step(Frozen):
+    """One step of the job. `implicit` means it is made of what stands directly under a section heading."""
+
+    id: str
+    title: str
+    section: str
+    at: Place
+    implicit: bool = False
+    read: str | None = None
+    bench: Ms | None = None
+    camera: str | None = None
+    needs: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    heat: Heat | None = None
+    off: tuple[Off, ...] = ()
+    no_return: bool = False
+    must_show: tuple[MustShow, ...] = ()
+    asks: tuple[Question, ...] = ()
+    answers: tuple[Question, ...] = ()
+    beats: tuple[Beat, ...] = ()
+    notes: tuple[Note, ...] = ()
+    places: Mapping[str, Place] = Field(default_factory=dict)
+
+    def where(self, fact: str) -> Place:
+        """Where a fact's value was written; the heading if it was not."""
+        return self.places.get(fact, self.at)
+
+    @property
+    def risky(self) -> bool:
+        """Whether the step carries a hazard, heat or a caution."""
+        return bool(self.hazards or self.cautions or self.heat)
+
+
+class Section(Frozen):
+    """A first-level heading and its steps in order."""
+
+    id: str
+    title: str
+    at: Place
+    steps: tuple[Step, ...] = ()
+
+
+class Plan(Frozen):
+    """The whole job plan. `places` tells where each front-matter value stands, by its keys."""
+
+    file: str
+    front: FrontMatter
+    sections: tuple[Section, ...]
+    places: Mapping[tuple[str, ...], Place] = Field(default_factory=dict)
+    kind: Literal["plan"] = "plan"
+
+    def where(self, *keys: str) -> Place:
+        """Where a front-matter value was written; its nearest enclosing key, or the file, if it was not.
+
+        Keys are the ones a creator writes: `where("reads", "larkspur", "must say")`.
+        """
+        while keys:
+            if keys in self.places:
+                return self.places[keys]
+            keys = keys[:-1]
+        return Place(self.file, 1, 1)
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The story's steps in screen order, without the reads' texts."""
+        return tuple(step for section in self.sections for step in section.steps if step.read is None)
+
+    @property
+    def read_texts(self) -> Mapping[str, Step]:
+        """The section that holds each read's text, by the read's name; the first one, if there are two."""
+        texts: dict[str, Step] = {}
+        for step in self.all_steps():
+            if step.read is not None:
+                texts.setdefault(step.read, step)
+        return texts
+
+    def all_steps(self) -> Iterator[Step]:
+        """Every step, the reads' texts included, in the order of the file."""
+        for section in self.sections:
+            yield from section.steps

@@ -1,0 +1,55 @@
+"""A shot: one view to film, covering beats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from episodekit.base.place import Place
+from episodekit.base.time import Ms
+from episodekit.job.hazards import DEFER, HAZARDS
+from episodekit.job.model import Step
+
+
+class ShotKind(StrEnum):
+    """work: the step as it is done. must show: a view the plan insists on. read: under a sponsor's read."""
+
+    WORK = "work"
+    MUST_SHOW = "must show"
+    READ = "read"
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One view. `start` counts from the step's start, `length` is its screen time, both in ms as planned.
+
+    `index` counts the shots of its step from 0; `number` counts all shots in screen order from 1, and is
+    0 until they are numbered. `beats` are the ids of the beats it covers.
+    """
+
+    step: str
+    index: int
+    kind: ShotKind
+    what: str
+    camera: str
+    view: str
+    start: Ms
+    length: Ms
+    bench: Ms | None
+    beats: tuple[str, ...]
+    cautions: tuple[str, ...]
+    no_return: bool
+    at: Place
+    number: int = 0
+
+
+def cautions_of(step: Step) -> tuple[str, ...]:
+    """What to mind in a step: the usual caution of each hazard, then the creator's own words.
+
+    Any caution is followed by the note that local codes and licensed practice come first.
+    """
+    kinds = list(step.hazards)
+    if step.heat is not None and "heat" not in kinds:
+        kinds.append("heat")
+    own = [HAZARDS[kind].caution for kind in kinds] + list(step.cautions)
+    return (*own, DEFER) if own else ()

@@ -1,0 +1,44 @@
+"""Rules about sponsors' reads (`SLOT-`)."""
+
+from episodekit.base.findings import Rule, Severity
+
+E, W = Severity.ERROR, Severity.WARNING
+
+NO_PLACE = Rule(
+    "SLOT-NO-PLACE",
+    E,
+    "no boundary between steps satisfies the read's terms",
+    "The read stands at the nearest miss, so that the draft can be watched. Widen the window, shorten the "
+    "steps before it, split a step, or lower the distance from hazards.",
+    default="`starts:` and `keep clear of:` of the read",
+)
+LENGTH = Rule(
+    "SLOT-LENGTH",
+    E,
+    "a read runs longer or shorter than its contract",
+    "The sponsor pays for a length. The remedy counts words at your pace.",
+    default="`length:` of the read; a usual read is 30-60 s",
+)
+MUST_SAY = Rule(
+    "SLOT-MUST-SAY",
+    E,
+    "a phrase that the read must contain is not spoken",
+    "Compared without regard to capitals and line breaks.",
+    default="`must say:` of the read",
+)
+NOT_HEARD = Rule(
+    "SLOT-NOT-HEARD",
+    W,
+    "the read does not say at its start that it is paid for",
+    "An advertisement is disclosed in the way it is made: said in words that are heard, and shown on screen. "
+    "Say sponsor, sponsored, paid or advert in the first spoken lines. Local law decides.",
+    "16 CFR 255.0(f); FTC, Disclosures 101 for Social Media Influencers",
+)
+NOT_SEEN = Rule(
+    "SLOT-NOT-SEEN",
+    W,
+    "the read is not disclosed on screen",
+    "`disclosure:` leaves out `seen`. A visual claim needs a visual disclosure; the draft shows it on screen "
+    "all the same. Local law decides.",
+    "16 CFR 255.0(f)",
+)

@@ -1,0 +1,128 @@
+"""Lay the draft timeline: fitted steps end to end, slates as cards, titles, cautions and disclosure on top."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from episodekit.base.time import Frames, Rate, ms_to_frames
+from episodekit.chapters.mark import Chapter
+from episodekit.fit.model import FittedStep, Plays, Slate
+from episodekit.job.hazards import DEFER
+from episodekit.job.model import Plan, Step
+from episodekit.shots.model import Shot, ShotKind, cautions_of
+from episodekit.timeline.model import Card, ChapterMark, Overlay, OverlayKind, Picture, Segment, Timeline
+from episodekit.timing.steps import StepTime
+
+
+@dataclass(frozen=True)
+class LaidStep:
+    """A step as it enters the timeline: its times, its numbered shots, its parts."""
+
+    step: Step
+    time: StepTime
+    shots: tuple[Shot, ...]
+    fitted: FittedStep
+
+
+def lay(plan: Plan, steps: Sequence[LaidStep], chapters: Sequence[Chapter], font: str | None) -> Timeline:
+    """The timeline of steps that are already in screen order, reads included."""
+    rate = plan.front.frame_rate
+    segments: list[Segment] = []
+    overlays: list[Overlay] = []
+    start = 0
+    for laid in steps:
+        segments += _segments(laid, plan, rate)
+        overlays += _overlays(laid, plan, rate, start)
+        start += laid.fitted.frames
+    width, height = plan.front.size
+    return Timeline(
+        title=plan.front.title,
+        rate=rate,
+        width=width,
+        height=height,
+        segments=tuple(segments),
+        overlays=tuple(sorted(overlays, key=lambda o: (o.start, o.kind))),
+        chapters=tuple(ChapterMark(chapter.start, chapter.title) for chapter in chapters),
+        font=font,
+    )
+
+
+def _segments(laid: LaidStep, plan: Plan, rate: Rate) -> Iterator[Segment]:
+    at = 0
+    main = next((shot for shot in laid.shots if shot.kind is not ShotKind.MUST_SHOW), laid.shots[0])
+    for part in laid.fitted.parts:
+        if isinstance(part, Plays):
+            shot = laid.shots[part.shot] if part.shot is not None else main
+            picture = Picture(part.clip, part.start, part.end, part.speed, part.hold)
+            yield Segment(part.frames, picture, laid.step.id, shot.number)
+        else:
+            yield from _cards(laid, part, at, plan, rate)
+        at += part.frames
+
+
+def _cards(laid: LaidStep, slate: Slate, at: int, plan: Plan, rate: Rate) -> Iterator[Segment]:
+    """The cards of one slate: a new one with each beat, so that the words on it are the ones being said."""
+    end = at + slate.frames
+    shot = laid.shots[slate.shot]
+    cuts = [ms_to_frames(block.start, rate) for block in laid.time.blocks]
+    edges = [at, *(cut for cut in cuts if at < cut < end), end]
+    for first, last in pairwise(edges):
+        block = max((n for n, cut in enumerate(cuts) if cut <= first), default=0)
+        beat = laid.time.blocks[block].beat
+        words = laid.step.beats[beat].text if beat >= 0 else ""
+        card = _card(laid.step, shot, slate, plan, words, rate)
+        yield Segment(Frames(last - first), card, laid.step.id, shot.number)
+
+
+def _card(step: Step, shot: Shot, slate: Slate, plan: Plan, words: str, rate: Rate) -> Card:
+    seconds = f"{float(Fraction(slate.frames) / rate.exact):.1f} s"
+    camera = " · ".join(filter(None, (shot.camera and f"Camera {shot.camera}", shot.view, seconds)))
+    state = "pickup" if slate.pickup else "to film"
+    lines = [camera]
+    heading = shot.what
+    if shot.kind is ShotKind.MUST_SHOW:
+        lines.insert(0, f"in: {step.title}")
+    if shot.no_return:
+        lines.append("Point of no return: cannot be filmed again")
+    lines += shot.cautions
+    accent = "read" if step.read else "caution" if shot.cautions else "shot"
+    return Card(
+        heading[:1].upper() + heading[1:], f"Shot {shot.number} · {state}", tuple(lines), words, accent
+    )
+
+
+def _overlays(laid: LaidStep, plan: Plan, rate: Rate, start: int) -> Iterator[Overlay]:
+    step = laid.step
+    pictures = _pictures(laid.fitted, start)
+    if pictures and pictures[0][0] == start:
+        first = start + ms_to_frames(plan.front.voice.lead, rate)
+        last = min(first + ms_to_frames(plan.front.limits.lower_third, rate), pictures[0][1])
+        section = next(s.title for s in plan.sections if s.id == step.section)
+        small = section if section != step.title else plan.front.device
+        if last > first:
+            yield Overlay(OverlayKind.LOWER_THIRD, step.title, Frames(first), Frames(last), small)
+    cautions = [text for text in cautions_of(step) if text != DEFER]
+    if cautions:
+        for first, last in pictures:
+            yield Overlay(OverlayKind.CAUTION, "\n".join(cautions), Frames(first), Frames(last), DEFER)
+    if step.read is not None:
+        sponsor = plan.front.reads[step.read].sponsor
+        end = Frames(start + laid.fitted.frames)
+        yield Overlay(OverlayKind.DISCLOSURE, f"Ad · paid for by {sponsor}", Frames(start), end)
+
+
+def _pictures(fitted: FittedStep, start: int) -> list[tuple[int, int]]:
+    """Stretches of the timeline in which the step shows footage; slates carry their cautions themselves."""
+    stretches: list[tuple[int, int]] = []
+    at = start
+    for part in fitted.parts:
+        if isinstance(part, Plays):
+            if stretches and stretches[-1][1] == at:
+                stretches[-1] = (stretches[-1][0], at + part.frames)
+            else:
+                stretches.append((at, at + part.frames))
+        at += part.frames
+    return stretches

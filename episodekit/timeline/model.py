@@ -1,0 +1,101 @@
+"""The draft timeline: segments end to end, overlays over them, chapters beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+
+from episodekit.base.time import Frames, Ms, Rate, Seconds
+
+
+@dataclass(frozen=True)
+class Card:
+    """A slate: the card that stands for a shot not yet filmed.
+
+    `heading` is large, `lines` are the small print under it (what to film, camera, length), `words` is
+    the narration spoken meanwhile, so that a creator can read it aloud to the draft. `accent` names a
+    colour role: "shot", "read", "caution" or "title".
+    """
+
+    heading: str
+    kicker: str = ""
+    lines: tuple[str, ...] = ()
+    words: str = ""
+    accent: str = "shot"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A stretch of a clip. `clip` is its path inside the job folder.
+
+    `start` and `end` are seconds from the clip's first frame, half-open. `speed` is source seconds a
+    second of screen: 1 is normal speed. `hold` frames of the last picture follow when the stretch is
+    shorter than the segment.
+
+    Output frame n shows the source frame on screen at `start + (n + 1/4) / rate * speed`. A quarter of
+    a frame, because it lies well inside a source frame for every common pair of rates, so container
+    time stamps that were rounded to a millisecond cannot tip the choice.
+    """
+
+    clip: str
+    start: Seconds
+    end: Seconds
+    speed: Fraction = Fraction(1)
+    hold: Frames = Frames(0)
+
+
+@dataclass(frozen=True)
+class Segment:
+    """One picture or one card for `frames` frames. `step` and `shot` say what it shows."""
+
+    frames: Frames
+    source: Picture | Card
+    step: str = ""
+    shot: int = 0
+
+
+class OverlayKind(StrEnum):
+    """Where an overlay lies: low left, top left, or top right."""
+
+    LOWER_THIRD = "lower third"
+    CAUTION = "caution"
+    DISCLOSURE = "disclosure"
+
+
+@dataclass(frozen=True)
+class Overlay:
+    """A timed graphic over the picture, `start` to `end` in timeline frames, half-open."""
+
+    kind: OverlayKind
+    text: str
+    start: Frames
+    end: Frames
+    small: str = ""
+
+
+@dataclass(frozen=True)
+class ChapterMark:
+    """A viewer-facing start time and title."""
+
+    start: Ms
+    title: str
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """All a draft needs. Segments play in order with no gap; the frame count is their sum."""
+
+    title: str
+    rate: Rate
+    width: int
+    height: int
+    segments: tuple[Segment, ...]
+    overlays: tuple[Overlay, ...] = ()
+    chapters: tuple[ChapterMark, ...] = ()
+    font: str | None = field(default=None)
+
+    @property
+    def frames(self) -> Frames:
+        """Length of the whole draft."""
+        return Frames(sum(segment.frames for segment in self.segments))

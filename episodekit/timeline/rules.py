@@ -1,0 +1,23 @@
+"""Rules about the draft (`DRAFT-`)."""
+
+from episodekit.base.findings import Rule, Severity
+
+GLYPH = Rule(
+    "DRAFT-GLYPH",
+    Severity.WARNING,
+    "the draft's font cannot draw a character of a title or card",
+    "The shipped font covers Latin, Greek and Cyrillic. Put a font file into the job folder and name it with "
+    "`font:` in job.md.",
+)
+FONT = Rule(
+    "DRAFT-FONT",
+    Severity.ERROR,
+    "the font named in job.md cannot be read",
+    "`font:` is the path of a .ttf or .otf file inside the job folder.",
+)
+UNREADABLE = Rule(
+    "DRAFT-UNREADABLE",
+    Severity.WARNING,
+    "a stretch of footage gave no picture, so a slate stands there",
+    "The clip's packets could not be decoded in that stretch. Copy the file from the card again.",
+)

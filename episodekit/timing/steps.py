@@ -1,0 +1,75 @@
+"""When each beat of a step is said, and how long the step plays at least. All in ms from the step's start.
+
+A step is a row of blocks, one a beat: the words and the pause after them, or the views that must be shown
+with that beat, whichever is longer. A step without words is one block of its must-shows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from episodekit.base.time import Ms
+from episodekit.job.model import Limits, Step, Voice
+from episodekit.timing.speech import spoken_length, word_count
+
+
+@dataclass(frozen=True)
+class BeatTime:
+    """A beat in its step: the words run from `start` for `length`."""
+
+    id: str
+    start: Ms
+    length: Ms
+    words: int
+
+
+@dataclass(frozen=True)
+class Block:
+    """A stretch of the step: `beat` is its index (-1 if the step has no words); half-open."""
+
+    beat: int
+    start: Ms
+    end: Ms
+
+
+@dataclass(frozen=True)
+class StepTime:
+    """A step's screen time as planned, from its words and must-shows."""
+
+    step: str
+    length: Ms
+    beats: tuple[BeatTime, ...]
+    blocks: tuple[Block, ...]
+
+    @property
+    def spoken(self) -> Ms:
+        """Time with words, pauses inside beats included."""
+        return Ms(sum(beat.length for beat in self.beats))
+
+    @property
+    def words(self) -> int:
+        """Words of all beats, figures written out."""
+        return sum(beat.words for beat in self.beats)
+
+
+def time_step(step: Step, voice: Voice, limits: Limits) -> StepTime:
+    """Time a step. It plays at least `limits.shortest_shot`, even without a word."""
+    beats: list[BeatTime] = []
+    blocks: list[Block] = []
+    at = 0
+    count = max(1, len(step.beats))
+    for index in range(count):
+        shown = sum(m.length for m in step.must_show if min(m.beat, count - 1) == index)
+        lead = voice.lead if index == 0 else 0
+        spoken = 0
+        if step.beats:
+            beat = step.beats[index]
+            length = spoken_length(beat.paragraphs, voice.pace)
+            beats.append(BeatTime(beat.id, Ms(at + lead), length, word_count(beat.text)))
+            spoken = lead + length + (voice.tail if index == count - 1 else voice.breath)
+        end = at + max(spoken, shown)
+        if index == count - 1:
+            end = max(end, limits.shortest_shot)
+        blocks.append(Block(index if step.beats else -1, Ms(at), Ms(end)))
+        at = end
+    return StepTime(step.id, Ms(at), tuple(beats), tuple(blocks))
