@@ -68,6 +68,19 @@ def place_clips(clips: Sequence[Clip], plan: Plan) -> tuple[tuple[PlacedClip, ..
         else:
             offset = plan.front.cameras[camera].clock if camera is not None else Fraction(0)
             start = wall(clip.created) + offset
+        if clip.variable:
+            findings.append(
+                finding(
+                    rules.VARIABLE,
+                    at,
+                    "Its frame rate varies.",
+                    "Nothing to do: cuts follow its time stamps.",
+                )
+            )
+        if not clip.has_audio:
+            findings.append(
+                finding(rules.NO_SOUND, at, "It has no sound.", "The draft is silent where it plays.")
+            )
         placed.append(PlacedClip(clip, camera, start))
     findings += _two_at_a_time(placed)
     return tuple(placed), tuple(findings)

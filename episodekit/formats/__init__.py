@@ -1,0 +1,8 @@
+"""One file a format: each reads or writes one, says what it cannot carry, and knows nothing of the others.
+
+In: values, or the bytes of a file. Out: text, or values and findings. Never: a disk; `outside/` opens and
+saves the files.
+
+To add a format: one module here with a function from an `Episode` (or a `PlanDocument`) to text, a row in
+`commands/plan.py`, a line in README's table, a test that reads it back with somebody else's reader.
+"""

@@ -1,0 +1,81 @@
+"""bench.csv: the bench log typed by hand in a spreadsheet, with the columns time, kind, step, text.
+
+Separated by commas or semicolons, as spreadsheets save in different countries.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from episodekit.base.findings import Finding, did_you_mean, finding
+from episodekit.base.place import Place
+from episodekit.bench import rules
+from episodekit.bench.marks import FIELDS, read_mark
+from episodekit.bench.model import Mark
+
+
+def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...], tuple[Finding, ...]]:
+    """The marks in the order of the file, and what is wrong with the rows left out."""
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        return (), (
+            finding(rules.LINE, Place(file, line, 1), "The file is not UTF-8.", "Save it as CSV in UTF-8."),
+        )
+    if not text.strip():
+        return (), ()
+    header = text.splitlines()[0]
+    separator = ";" if header.count(";") > header.count(",") else ","
+    reader = csv.reader(io.StringIO(text.replace("\x00", "")), delimiter=separator)
+    marks: list[Mark] = []
+    findings: list[Finding] = []
+    columns: list[str] = []
+    try:
+        for row in reader:
+            at = Place(file, reader.line_num, 1)
+            if not any(cell.strip() for cell in row):
+                continue
+            if not columns:
+                columns = [cell.strip().lower() for cell in row]
+                problem = _header(columns, at)
+                if problem is not None:
+                    return (), (problem,)
+                continue
+            if len(row) > len(columns):
+                said = f"The row has {len(row)} cells, the header {len(columns)}."
+                findings.append(
+                    finding(rules.LINE, at, said, "Put quotes around a text that holds a separator.")
+                )
+                continue
+            cells = dict(zip(columns, row, strict=False))
+            mark = read_mark(
+                time=cells.get("time", ""),
+                kind=cells.get("kind", ""),
+                step=cells.get("step", ""),
+                text=cells.get("text", ""),
+                at=at,
+            )
+            if isinstance(mark, Finding):
+                findings.append(mark)
+            else:
+                marks.append(mark)
+    except csv.Error as error:
+        at = Place(file, reader.line_num, 1)
+        findings.append(finding(rules.LINE, at, f"The row cannot be read: {error}.", "Check the quotes."))
+    return tuple(marks), tuple(findings)
+
+
+def _header(columns: list[str], at: Place) -> Finding | None:
+    for name in columns:
+        if name not in FIELDS:
+            return finding(
+                rules.FIELD, at, f"'{name}' is no column of a bench log.", did_you_mean(name, FIELDS)
+            )
+    missing = [name for name in ("time", "kind") if name not in columns]
+    if missing:
+        return finding(
+            rules.FIELD, at, f"There is no column '{missing[0]}'.", "Start with: time,kind,step,text"
+        )
+    return None

@@ -1,0 +1,166 @@
+"""The job folder's door: read what is there, write what was made. footage/ and takes/ are only ever read."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from episodekit.base.findings import Finding, finding, in_order
+from episodekit.base.place import Place
+from episodekit.bench import rules as log_rules
+from episodekit.bench.model import Mark
+from episodekit.footage.model import Clip
+from episodekit.formats.bench_csv import read_bench_csv
+from episodekit.formats.bench_jsonl import read_bench_jsonl
+from episodekit.job import rules as job_rules
+from episodekit.job.model import Plan
+from episodekit.job.reader import LARGEST, read_plan
+from episodekit.outside.errors import MediaError
+from episodekit.outside.media.fonts import load_fonts, undrawable
+from episodekit.outside.media.probe import probe
+from episodekit.pipeline import compile_episode
+from episodekit.timeline.episode import Episode
+from episodekit.timeline.rules import GLYPH
+
+PLAN = "job.md"
+OUT = "out"
+
+# What cameras and systems leave beside the clips; none of it is footage.
+_SIDECARS = re.compile(
+    r"\.(bim|bin|csv|ctg|dat|db|ini|json|lrv|md|moi|pdf|srt|thm|txt|url|vtt|xml|xmp)", re.I
+)
+
+
+@dataclass(frozen=True)
+class OpenJob:
+    """What a job folder holds. `plan` is None when job.md could not be read at all."""
+
+    root: Path
+    plan: Plan | None
+    marks: tuple[Mark, ...]
+    clips: tuple[Clip, ...]
+    findings: tuple[Finding, ...]
+
+
+def open_job(root: Path) -> OpenJob:
+    """Read the plan, the log and the footage of a job folder. Whatever is wrong is a finding."""
+    raw, findings = _read_plan_file(root)
+    if raw is None:
+        return OpenJob(root, None, (), (), findings)
+    plan, plan_findings = read_plan(raw, PLAN)
+    marks, log_findings = _read_logs(root)
+    clips, clip_findings = _read_footage(root)
+    found = in_order((*findings, *plan_findings, *log_findings, *clip_findings))
+    return OpenJob(root, plan, marks, clips, found)
+
+
+def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
+    """Compile an opened job; returns the episode, or None without a plan, and all findings of the run."""
+    if job.plan is None:
+        return None, job.findings
+    font = job.plan.front.font
+    path = None if font is None else job.root / font
+    fonts, font_findings = load_fonts(path, job.plan.where("font"))
+    episode = compile_episode(job.plan, job.marks, job.clips, font=None if font_findings else font)
+    glyphs = []
+    for at, text in _drawn_texts(job.plan):
+        missing = undrawable(text, fonts)
+        if missing:
+            said = f"The draft's font cannot draw {' '.join(missing[:8])}."
+            glyphs.append(finding(GLYPH, at, said, "Name a font that can with `font:`."))
+    return episode, in_order((*job.findings, *episode.findings, *font_findings, *glyphs))
+
+
+def _drawn_texts(plan: Plan) -> list[tuple[Place, str]]:
+    """What the draft may draw, with the place of each."""
+    texts = [(plan.where("title"), plan.front.title), (plan.where("device"), plan.front.device)]
+    texts += [(plan.where("reads", name, "sponsor"), read.sponsor) for name, read in plan.front.reads.items()]
+    for step in plan.all_steps():
+        texts += [(step.at, step.title), *((m.at, m.what) for m in step.must_show)]
+        texts += [(beat.at, beat.text) for beat in step.beats]
+        texts += [(step.where("caution"), text) for text in step.cautions]
+    return texts
+
+
+def _read_plan_file(root: Path) -> tuple[bytes | None, tuple[Finding, ...]]:
+    try:
+        with (root / PLAN).open("rb") as file:
+            # One byte more than a plan may have is enough to know that it is too large.
+            return file.read(LARGEST + 1) if _size(root / PLAN) <= LARGEST else bytes(_size(root / PLAN)), ()
+    except FileNotFoundError:
+        remedy = "Make one with `episodekit new DIR`, or name the folder that holds it."
+        return None, (finding(job_rules.MISSING, Place(PLAN), "The job folder has no job.md.", remedy),)
+    except OSError as error:
+        said = f"job.md cannot be opened: {(error.strerror or str(error)).lower()}."
+        return None, (finding(job_rules.MISSING, Place(PLAN), said, "Check that it is a file you may read."),)
+
+
+def _size(path: Path) -> int:
+    return path.stat().st_size
+
+
+def _read_logs(root: Path) -> tuple[tuple[Mark, ...], tuple[Finding, ...]]:
+    marks: list[Mark] = []
+    findings: list[Finding] = []
+    found = []
+    for name, read in (("bench.jsonl", read_bench_jsonl), ("bench.csv", read_bench_csv)):
+        try:
+            raw = (root / name).read_bytes()
+        except FileNotFoundError:
+            continue
+        except OSError as error:
+            said = f"It cannot be opened: {(error.strerror or str(error)).lower()}."
+            findings.append(
+                finding(log_rules.LINE, Place(name), said, "Check that it is a file you may read.")
+            )
+            continue
+        found.append(name)
+        some, wrong = read(raw, name)
+        marks += some
+        findings += wrong
+    if len(found) == 2:
+        said = "There is a bench.jsonl and a bench.csv."
+        findings.append(finding(log_rules.TWO_LOGS, Place("bench.csv"), said, "Keep one of the two."))
+    return tuple(marks), tuple(findings)
+
+
+def footage_files(root: Path) -> tuple[Path, ...]:
+    """The files in footage/ that may be clips, sorted; hidden files and cameras' sidecars left out."""
+    folder = root / "footage"
+    if not folder.is_dir():
+        return ()
+    return tuple(
+        path
+        for path in sorted(folder.rglob("*"))
+        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
+        and not _SIDECARS.fullmatch(path.suffix)
+        and not path.is_dir()
+    )
+
+
+def _read_footage(root: Path) -> tuple[tuple[Clip, ...], tuple[Finding, ...]]:
+    paths = footage_files(root)
+    with ThreadPoolExecutor(max_workers=min(4, os.cpu_count() or 1)) as pool:
+        probed = list(pool.map(lambda path: probe(path, path.relative_to(root).as_posix()), paths))
+    clips = tuple(one.clip for one in probed if one.clip is not None)
+    return clips, tuple(found for one in probed for found in one.findings)
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a UTF-8 file with bare newlines; it appears whole or not at all. Raises MediaError."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part.write_text(text, encoding="utf-8", newline="")
+        part.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+        why = (error.strerror or str(error)).lower()
+        raise MediaError(
+            f"{path.name} cannot be written: {why}. Check the folder and the free space.", (), path.name
+        ) from error

@@ -1,0 +1,123 @@
+"""Render a timeline into a file that plays: pieces side by side, sound in one track, joined untouched."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from episodekit.base.findings import Finding, in_order
+from episodekit.base.time import Frames, frames_to_ms, frames_to_samples
+from episodekit.footage.model import Clip
+from episodekit.formats.ffmetadata import ffmetadata
+from episodekit.outside.errors import MediaError
+from episodekit.outside.media.art import Art
+from episodekit.outside.media.cache import Cache
+from episodekit.outside.media.delivery import delivery_command
+from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
+from episodekit.outside.media.fonts import load_fonts
+from episodekit.outside.media.parts import Parts, Studio, make_parts
+from episodekit.outside.media.picture import Look
+from episodekit.outside.media.sound import SAMPLE_RATE, cut_to
+from episodekit.outside.workers import Task, run_all
+from episodekit.timeline.model import Timeline
+
+
+@dataclass(frozen=True)
+class Rendered:
+    """A finished draft: its length, what was found on the way, and how many segments were new or kept."""
+
+    frames: Frames
+    findings: tuple[Finding, ...]
+    segments_rendered: int
+    segments_reused: int
+
+
+def render(
+    timeline: Timeline,
+    clips: Mapping[str, Clip],
+    root: Path,
+    target: Path,
+    cache: Path,
+    *,
+    workers: int | None = None,
+    ffmpeg: str | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    cancelled: threading.Event | None = None,
+) -> Rendered:
+    """Write the draft to `target`, whole or not at all.
+
+    `clips` are by path inside the job folder `root`. `cache` is a folder for rendered pieces; deleting
+    it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
+    that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
+    Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
+    """
+    if not timeline.frames:
+        raise ValueError("a draft needs at least one frame")
+    facts = ffmetadata(timeline.title, timeline.chapters, frames_to_ms(timeline.frames, timeline.rate))
+    fonts, findings = load_fonts(root / timeline.font if timeline.font else None)
+    program = ffmpeg or bundled_ffmpeg()
+    stamp = version(program)
+    stop = cancelled or threading.Event()
+    cache, target, root = cache.absolute(), target.absolute(), root.absolute()
+    with _disk_errors(target):
+        cache.mkdir(parents=True, exist_ok=True)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix="work-", dir=cache) as folder:
+            look = Look(timeline.width, timeline.height, timeline.rate)
+            art = Art(Path(folder), look, fonts)
+            studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
+            made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)
+            _deliver(studio, made, facts, target, stop)
+    return Rendered(
+        timeline.frames,
+        in_order((*findings, *made.findings)),
+        len(made.new),
+        len(timeline.segments) - len(made.new),
+    )
+
+
+def _deliver(studio: Studio, made: Parts, facts: str, target: Path, stop: threading.Event) -> None:
+    """Join the parts and put the draft in its place."""
+    work, rate = studio.cache.work, studio.timeline.rate
+    pictures, sound, told = work / "pictures.h264", work / "sound.s16", work / "facts.txt"
+    with pictures.open("wb") as joined:
+        for name in made.pictures:
+            with studio.cache.entry(name).open("rb") as part:
+                shutil.copyfileobj(part, joined, 1 << 20)
+    with sound.open("wb") as track:
+        start = Frames(0)
+        for segment, kept in zip(studio.timeline.segments, made.sounds, strict=True):
+            end = Frames(start + segment.frames)
+            samples = frames_to_samples(end, rate, SAMPLE_RATE) - frames_to_samples(start, rate, SAMPLE_RATE)
+            heard = studio.cache.entry(kept).read_bytes() if kept else b""
+            track.write(cut_to(heard, samples))
+            start = end
+    told.write_text(facts, encoding="utf-8", newline="\n")
+    draft = target.with_name(f".{target.name}.part")
+    try:
+        words = delivery_command(studio.program, str(pictures), str(sound), str(told), rate, str(draft))
+        children = Children()
+        task = Task(1, lambda: children.must_run(words, "join the draft", str(target)))
+        (frames,) = run_all([task], 1, stop, lambda: None, children.end_all)
+        if frames != studio.timeline.frames:
+            message = f"The joined draft has {frames} frames, not {studio.timeline.frames}."
+            raise MediaError(message, words, str(target))
+        draft.replace(target)
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+@contextmanager
+def _disk_errors(target: Path) -> Iterator[None]:
+    """A disk that refuses is breakage of the outside, not of the program."""
+    try:
+        yield
+    except OSError as error:
+        why = error.strerror or error
+        raise MediaError(f"The draft cannot be written: {why}", (), str(target)) from error

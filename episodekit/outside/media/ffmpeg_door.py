@@ -1,0 +1,164 @@
+"""The ffmpeg door: which program, which arguments, and running it. The only importer of ffmpeg-python.
+
+ffmpeg-python builds a graph and compiles it to arguments; running is ours, since its own runner has no
+time-out, no progress and says no more than "see stderr". Two rules for those who build graphs: text
+never goes through a filter string, and no stream is ever used as a key (streams of one input compare
+equal whatever their selector).
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import ffmpeg
+import imageio_ffmpeg
+
+from episodekit.outside.errors import Cancelled, MediaError
+
+Graph = Any
+"""A stream of ffmpeg-python, which has no types: `.filter(name, ...)` gives another one."""
+
+Command = tuple[str, ...]
+"""All arguments, the program first."""
+
+_LOG_LINES = 12
+_GLOBAL = ("-hide_banner", "-nostdin", "-loglevel", "error", "-progress", "pipe:1", "-stats_period", "0.2")
+
+
+def bundled_ffmpeg() -> str:
+    """The ffmpeg that came with the package. Raises MediaError if this platform has none."""
+    try:
+        return str(imageio_ffmpeg.get_ffmpeg_exe())
+    except RuntimeError as error:
+        raise MediaError(f"No ffmpeg for this machine: {error}") from error
+
+
+def source(path: str, options: Mapping[str, str | int | None]) -> Graph:
+    """An input. An option of None is a bare flag."""
+    return ffmpeg.input(path, **dict(options))
+
+
+def laid_over(picture: Graph, graphic: Graph, x: int, y: int) -> Graph:
+    """A graphic over a picture for as long as the graphic lasts."""
+    return ffmpeg.overlay(picture, graphic, eof_action="pass", x=x, y=y)
+
+
+def command(program: str, streams: Sequence[Graph], target: str, options: Mapping[str, str | int]) -> Command:
+    """The arguments that write `streams` to `target`; nothing is run."""
+    node = ffmpeg.output(*streams, target, **dict(options)).global_args(*_GLOBAL)
+    return tuple(str(word) for word in ffmpeg.compile(node, cmd=program, overwrite_output=True))
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a run ended: exit status, frames written, last log lines."""
+
+    status: int
+    frames: int
+    log: str
+
+
+class Children:
+    """The ffmpeg processes of one render, so that they can all be ended at once.
+
+    They run in a session of their own: Ctrl-C in the terminal reaches only the program, which then
+    ends them itself and removes what they had begun to write.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: set[subprocess.Popen[str]] = set()
+        self._closed = False
+
+    def run(self, words: Command, progress: Callable[[int], None] | None = None) -> Outcome:
+        """Run to the end. `progress` hears the frames written so far.
+
+        Raises MediaError if the program cannot be started, Cancelled after `end_all`.
+        """
+        with tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace") as log:
+            child = self._start(words, log)
+            frames = 0
+            try:
+                assert child.stdout is not None
+                for line in child.stdout:
+                    name, _, value = line.strip().partition("=")
+                    if name == "frame" and value.strip().isdecimal():
+                        frames = int(value)
+                        if progress is not None:
+                            progress(frames)
+                status = child.wait()
+            finally:
+                if child.poll() is None:
+                    child.kill()
+                    child.wait()
+                if child.stdout is not None:
+                    child.stdout.close()
+                with self._lock:
+                    self._running.discard(child)
+            log.seek(0)
+            lines = log.read().splitlines()[-_LOG_LINES:]
+        if self._closed:
+            raise Cancelled("stopped before the draft was complete")
+        return Outcome(status, frames, "\n".join(lines))
+
+    def must_run(
+        self, words: Command, what: str, file: str, progress: Callable[[int], None] | None = None
+    ) -> int:
+        """Run what cannot be done without; the frames written. Raises MediaError if it fails."""
+        outcome = self.run(words, progress)
+        if outcome.status != 0:
+            raise MediaError(f"ffmpeg could not {what} (exit {outcome.status}).", words, file, outcome.log)
+        return outcome.frames
+
+    def end_all(self) -> None:
+        """End every process and let none start afterwards."""
+        with self._lock:
+            self._closed = True
+            for child in self._running:
+                child.kill()
+
+    def _start(self, words: Command, log: Any) -> subprocess.Popen[str]:
+        with self._lock:
+            if self._closed:
+                raise Cancelled("stopped before the draft was complete")
+            flags = 0
+            if sys.platform == "win32":
+                flags = subprocess.CREATE_NEW_PROCESS_GROUP
+            try:
+                child = subprocess.Popen(
+                    words,
+                    stdin=subprocess.DEVNULL,
+                    stdout=subprocess.PIPE,
+                    stderr=log,
+                    encoding="utf-8",
+                    errors="replace",
+                    start_new_session=sys.platform != "win32",
+                    creationflags=flags,
+                )
+            except OSError as error:
+                raise MediaError(f"ffmpeg cannot be started: {error}", words, words[0]) from error
+            self._running.add(child)
+            return child
+
+
+def version(program: str) -> str:
+    """The first line the program prints about itself; part of every cache key.
+
+    Raises MediaError if it is no working ffmpeg.
+    """
+    try:
+        done = subprocess.run(
+            [program, "-version"], capture_output=True, text=True, errors="replace", timeout=60, check=False
+        )
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise MediaError(f"ffmpeg cannot be started: {error}", (program, "-version"), program) from error
+    first = done.stdout.partition("\n")[0]
+    if done.returncode != 0 or not first.startswith("ffmpeg"):
+        raise MediaError("This program is no ffmpeg.", (program, "-version"), program, done.stderr[-500:])
+    return first

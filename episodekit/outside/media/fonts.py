@@ -1,0 +1,113 @@
+"""Which font files letter the draft, and which characters they can draw.
+
+The shipped font is Inter (SIL Open Font License 1.1, see templates/fonts/OFL.txt). The machine's own
+fonts are never asked, so a draft looks the same wherever it is made.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from functools import lru_cache
+from io import BytesIO
+from pathlib import Path
+
+from fontTools.ttLib import TTFont
+from PIL import ImageFont
+
+from episodekit.base.findings import Finding, finding
+from episodekit.base.place import Place
+from episodekit.outside.resources import templates_dir
+from episodekit.timeline.rules import FONT
+
+PLAN = Place("job.md")
+# Characters without ink of their own; Unicode, "Default_Ignorable_Code_Point", the ones met in text.
+_VARIATION_SELECTORS = frozenset(map(chr, (*range(0xFE00, 0xFE10), *range(0xE0100, 0xE01F0))))
+
+
+@dataclass(frozen=True)
+class Fonts:
+    """The font files of a draft, one a weight."""
+
+    regular: Path
+    semibold: Path
+    bold: Path
+
+
+def shipped_fonts() -> Fonts:
+    """The font that comes with the package."""
+    folder = templates_dir() / "fonts"
+    return Fonts(*(folder / f"Inter-{weight}.otf" for weight in ("Regular", "SemiBold", "Bold")))
+
+
+def load_fonts(job_font: Path | None, at: Place = PLAN) -> tuple[Fonts, tuple[Finding, ...]]:
+    """The draft's fonts: the job's own file in every weight, or the shipped font.
+
+    `at` is where the job names its font. A file that cannot be used gives the finding DRAFT-FONT and
+    the shipped font in its place, so that the draft is made all the same.
+    """
+    if job_font is None:
+        return shipped_fonts(), ()
+    trouble = _trouble(job_font)
+    if trouble:
+        message = f"the font {job_font.name} {trouble}; the shipped font stands in."
+        remedy = "Name a .ttf or .otf file inside the job folder, or take the `font:` line out."
+        return shipped_fonts(), (finding(FONT, at, message, remedy),)
+    return Fonts(job_font, job_font, job_font), ()
+
+
+def undrawable(text: str, fonts: Fonts) -> str:
+    """The characters that some weight of the font cannot draw, each once, in their order in the text.
+
+    White space and characters that only steer their neighbours (joiners, variation selectors,
+    direction marks) need no glyph.
+
+    >>> undrawable("Schräg → 電池 🔧", shipped_fonts())
+    '電池🔧'
+    """
+    known = characters(fonts.regular) & characters(fonts.semibold) & characters(fonts.bold)
+    composed = unicodedata.normalize("NFC", text)
+    missing = (c for c in composed if c not in known and not c.isspace() and not is_silent(c))
+    return "".join(dict.fromkeys(missing))
+
+
+def is_silent(character: str) -> bool:
+    """Whether a character has no ink of its own: controls, format marks, variation selectors."""
+    return unicodedata.category(character) in {"Cc", "Cf"} or character in _VARIATION_SELECTORS
+
+
+@lru_cache(maxsize=16)
+def characters(path: Path) -> frozenset[str]:
+    """All characters a font file maps to a glyph; the file is read once a run."""
+    # From memory, since the reader leaves a file open when it is no font.
+    with TTFont(BytesIO(path.read_bytes()), lazy=True) as font:
+        return frozenset(map(chr, font.getBestCmap() or ()))
+
+
+@lru_cache(maxsize=256)
+def face(path: Path, size: int) -> ImageFont.FreeTypeFont:
+    """A font file at a size in pixels an em; opened once a run."""
+    return ImageFont.truetype(path, size)
+
+
+@lru_cache(maxsize=16)
+def capital_share(path: Path) -> float:
+    """Height of a capital H in ems, as drawn at a size where whole pixels do not matter.
+
+    A font without an H is taken to have capitals of 0.7 em (common practice, no source).
+    """
+    _, top, _, bottom = face(path, 2000).getbbox("H", anchor="ls")
+    return (bottom - top) / 2000 if "H" in characters(path) and bottom > top else 0.7
+
+
+def _trouble(path: Path) -> str:
+    """Why a font file cannot letter a draft, or nothing."""
+    if not path.is_file():
+        return "is not there"
+    try:
+        mapped = characters(path)
+        letters = "".join(sorted(filter(str.isalpha, mapped))[:40])
+        drawn = ImageFont.truetype(path, 40).getmask(letters).getbbox() if letters else None
+    except Exception:  # two font readers meet any bytes here and raise far more than they document
+        return "cannot be read as a font"
+    return "" if drawn else "draws no letters"

@@ -1,0 +1,240 @@
+"""Render the parts of a draft: every piece of picture and every segment's sound, side by side.
+
+What lies in the cache is not rendered again. A stretch of footage that gives no picture is replaced by
+a slate that says so, and the work goes on.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from episodekit.base.findings import Finding, finding
+from episodekit.base.place import Place
+from episodekit.base.time import clock, seconds_to_ms
+from episodekit.footage.model import Clip
+from episodekit.footage.rules import DAMAGED
+from episodekit.outside.media.art import Art
+from episodekit.outside.media.cache import Cache, key
+from episodekit.outside.media.ffmpeg_door import Children, Command
+from episodekit.outside.media.picture import Graphic, Look, still_command, stretch_command
+from episodekit.outside.media.pieces import Piece, Stretch, carries_on, pieces, shown
+from episodekit.outside.media.sound import sound_command
+from episodekit.outside.workers import Task, run_all
+from episodekit.timeline.model import Card, Picture, Segment, Timeline
+from episodekit.timeline.rules import UNREADABLE
+
+
+@dataclass(frozen=True)
+class Studio:
+    """What every task of one render works with. `root` is the job folder, which is only read."""
+
+    timeline: Timeline
+    clips: Mapping[str, Clip]
+    root: Path
+    cache: Cache
+    art: Art
+    look: Look
+    program: str
+    version: str
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Cache entries in playing order: pictures by piece, sounds by segment (None is silence).
+
+    `new` are the numbers of the segments of which some picture had to be rendered.
+    """
+
+    pictures: tuple[str, ...]
+    sounds: tuple[str | None, ...]
+    new: frozenset[int]
+    findings: tuple[Finding, ...]
+
+
+class Tally:
+    """Frames done, counted from many threads."""
+
+    def __init__(self, total: int) -> None:
+        self.total = total
+        self._lock = threading.Lock()
+        self._done: dict[int, int] = {}
+
+    def set(self, piece: int, frames: int) -> None:
+        """So many frames of this piece are done; a count never goes back."""
+        with self._lock:
+            self._done[piece] = max(frames, self._done.get(piece, 0))
+
+    @property
+    def done(self) -> int:
+        """Frames done in all pieces."""
+        with self._lock:
+            return min(self.total, sum(self._done.values()))
+
+
+def make_parts(
+    studio: Studio, workers: int, progress: Callable[[int, int], None], stop: threading.Event
+) -> Parts:
+    """Render whatever the cache lacks. Raises MediaError and Cancelled."""
+    timeline = studio.timeline
+    lost = {
+        number: _slate(segment, "the clip is not there")
+        for number, segment in enumerate(timeline.segments)
+        if isinstance(segment.source, Picture) and not _is_there(studio, segment.source)
+    }
+    plan = list(pieces(timeline, studio.clips, {number: card for number, (card, _) in lost.items()}))
+    findings = [told for _, told in lost.values()]
+    sounds = [_sound_words(studio, number, number in lost) for number in range(len(timeline.segments))]
+
+    children, tally = Children(), Tally(timeline.frames)
+    jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
+    new = {job.piece.segment for job in jobs if not studio.cache.has(job.key)}
+    sound_jobs = {words.key: words for words in sounds if words is not None}
+    tasks = [Task(job.piece.frames, job.run) for job in jobs]
+    tasks += [Task(1, _SoundJob(studio, children, words).run) for words in sound_jobs.values()]
+
+    def watch() -> None:
+        progress(tally.done, tally.total)
+
+    good = run_all(tasks, workers, stop, watch, children.end_all)
+    picture_good, sound_good = good[: len(jobs)], dict(zip(sound_jobs, good[len(jobs) :], strict=True))
+
+    again: list[Task[bool]] = []
+    for index, fine in enumerate(picture_good):
+        if not fine:
+            piece = plan[index]
+            card, told = _slate(timeline.segments[piece.segment], "its packets cannot be decoded")
+            findings.append(told)
+            jobs[index] = _PictureJob(studio, children, tally, index, replace(piece, show=card))
+            again.append(Task(piece.frames, jobs[index].run))
+    run_all(again, workers, stop, watch, children.end_all)
+    for words in sound_jobs.values():
+        if not sound_good[words.key]:
+            findings.append(_no_sound(words.stretch))
+    watch()
+    return Parts(
+        tuple(job.key for job in jobs),
+        tuple(words.key if words is not None and sound_good[words.key] else None for words in sounds),
+        frozenset(new),
+        tuple(findings),
+    )
+
+
+class _PictureJob:
+    """One piece of picture: its key, and how to render it."""
+
+    def __init__(self, studio: Studio, children: Children, tally: Tally, index: int, piece: Piece) -> None:
+        self.piece = piece
+        self._studio, self._children, self._tally, self._index = studio, children, tally, index
+        self._graphics = tuple(studio.art.graphic(part) for part in piece.slices)
+        self._card = studio.art.card(piece.show, piece.slices) if isinstance(piece.show, Card) else ""
+        show = piece.show
+        name = show.clip.identity if isinstance(show, Stretch) else self._card
+        self.key = key(self._words(name, self._graphics, "-"), studio.version, ".h264")
+
+    def run(self) -> bool:
+        """Fill the cache; False if the footage gave no picture."""
+        piece, cache = self.piece, self._studio.cache
+        good = cache.has(self.key) or cache.fill(self.key, self._make)
+        self._tally.set(self._index, piece.frames if good else 0)
+        return good
+
+    def _make(self, target: Path) -> bool:
+        show, art = self.piece.show, self._studio.art
+        graphics = tuple(replace(graphic, file=art.path(graphic.file)) for graphic in self._graphics)
+
+        def progress(frames: int) -> None:
+            self._tally.set(self._index, frames)
+
+        if isinstance(show, Card):
+            words = self._words(art.path(self._card), graphics, str(target))
+            return self._children.must_run(words, "draw a slate", show.heading, progress) == self.piece.frames
+        words = self._words(str(self._studio.root / show.clip.path), graphics, str(target))
+        outcome = self._children.run(words, progress)
+        return outcome.status == 0 and outcome.frames == self.piece.frames
+
+    def _words(self, file: str, graphics: Sequence[Graphic], target: str) -> Command:
+        piece, studio = self.piece, self._studio
+        if isinstance(piece.show, Card):
+            return still_command(studio.program, file, tuple(graphics), piece.frames, studio.look, target)
+        return stretch_command(
+            studio.program, piece.show, file, tuple(graphics), piece.frames, studio.look, target
+        )
+
+
+@dataclass(frozen=True)
+class _SoundWords:
+    key: str
+    stretch: Stretch
+    segment: Segment
+    fades: tuple[bool, bool]
+
+
+class _SoundJob:
+    """The sound of one segment."""
+
+    def __init__(self, studio: Studio, children: Children, words: _SoundWords) -> None:
+        self._studio, self._children, self._sound = studio, children, words
+
+    def run(self) -> bool:
+        """Fill the cache; False if the clip's sound cannot be decoded."""
+        cache = self._studio.cache
+        return cache.has(self._sound.key) or cache.fill(self._sound.key, self._make)
+
+    def _make(self, target: Path) -> bool:
+        sound, studio = self._sound, self._studio
+        file, frames = str(studio.root / sound.stretch.clip.path), sound.segment.frames
+        rate = studio.look.rate
+        words = sound_command(studio.program, sound.stretch, file, frames, rate, sound.fades, str(target))
+        return self._children.run(words).status == 0 and target.stat().st_size > 0
+
+
+def _sound_words(studio: Studio, number: int, lost: bool) -> _SoundWords | None:
+    """The sound of a segment, or None where there is silence."""
+    segments, rate = studio.timeline.segments, studio.look.rate
+    segment = segments[number]
+    show = None if lost else shown(segment, 0, studio.clips, rate)
+    if not isinstance(show, Stretch) or show.clip.audio_stream is None:
+        return None
+    fade_in = number == 0 or not carries_on(segments[number - 1], segment, rate)
+    fade_out = number + 1 == len(segments) or not carries_on(segment, segments[number + 1], rate)
+    fades = (fade_in, fade_out)
+    words = sound_command(studio.program, show, show.clip.identity, segment.frames, rate, fades, "-")
+    return _SoundWords(key(words, studio.version, ".s16"), show, segment, fades)
+
+
+def _is_there(studio: Studio, picture: Picture) -> bool:
+    clip = studio.clips.get(picture.clip)
+    return clip is not None and (studio.root / clip.path).is_file()
+
+
+def _slate(segment: Segment, why: str) -> tuple[Card, Finding]:
+    """The slate that stands for a stretch without a picture, and what to tell the creator."""
+    picture = segment.source
+    assert isinstance(picture, Picture)
+    at = clock(seconds_to_ms(picture.start))
+    card = Card(
+        heading="No picture from this clip",
+        kicker="Footage",
+        lines=(picture.clip, f"from {at} in the clip", f"Why: {why}"),
+        accent="caution",
+    )
+    told = finding(
+        UNREADABLE,
+        Place(picture.clip),
+        f"from {at} on the clip gives no picture for the draft: {why}. A slate stands there.",
+        "Copy the file from the card again, or take these marks out of the log.",
+    )
+    return card, told
+
+
+def _no_sound(stretch: Stretch) -> Finding:
+    at = clock(seconds_to_ms(stretch.start))
+    return finding(
+        DAMAGED,
+        Place(stretch.clip.path),
+        f"the sound from {at} on cannot be decoded; it is silent in the draft.",
+        "Copy the file from the card again.",
+    )

@@ -1,0 +1,240 @@
+"""What ffmpeg shall do to make one piece of picture: arguments only, nothing is run here.
+
+Every piece comes out as raw H.264 (Annex B) with the same encoder settings, no B-frames and a closed
+group of pictures, so pieces are joined by putting their bytes one after the other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from episodekit.base.time import Rate, Seconds, nearest
+from episodekit.footage.model import Clip
+from episodekit.outside.media.ffmpeg_door import Command, Graph, command, laid_over, source
+from episodekit.outside.media.pieces import Slice, Stretch
+
+TICKS = 600_000
+"""Ticks a second inside the filter graph: a whole number of them to a frame at 23.976, 24, 25, 29.97, 30,
+48, 50, 59.94 and 60 frames a second."""
+
+PRE_ROLL = Seconds(1, 2)
+PRE_ROLL_NO_INDEX = Seconds(10)
+"""Without an index (transport streams) a seek lands on any packet, and nothing can be decoded until the
+next key frame; ten seconds cover every camera's distance between key frames. Common practice, no source."""
+
+FADE_FRAMES_A_SECOND = 5
+"""Overlays fade over a fifth of a second. Common practice, no source."""
+
+_PAD_COLOUR = "0x101418"
+_ONE_PICTURE: dict[str, str | int | None] = {"f": "image2", "pattern_type": "none"}
+"""A picture file whose name is no pattern, even if the job folder is called "100%d"."""
+
+_HDR = {"arib-std-b67", "smpte2084"}
+
+
+@dataclass(frozen=True)
+class Look:
+    """What all pieces of a draft share."""
+
+    width: int
+    height: int
+    rate: Rate
+
+
+@dataclass(frozen=True)
+class Graphic:
+    """An overlay's picture file, where its corner lies, and which part of its time is needed."""
+
+    file: str
+    x: int
+    y: int
+    slice: Slice
+
+
+def stretch_command(
+    program: str,
+    stretch: Stretch,
+    file: str,
+    graphics: tuple[Graphic, ...],
+    frames: int,
+    look: Look,
+    target: str,
+) -> Command:
+    """A piece that shows footage: `frames` frames, the last played one held for the rest.
+
+    The shift by a quarter of an output frame and `round=up` make frame n show the source frame that is
+    on screen at `start + (n + 1/4) / rate * speed`. Frames are chosen before they are scaled, so a
+    time-lapse does not pay for frames that nobody sees.
+    """
+    clip = stretch.clip
+    graph = source(file, input_options(stretch, look.rate))[str(clip.video_stream)]
+    if clip.interlaced:
+        graph = graph.filter("bwdif", mode="send_frame")
+    ratio = 1 / stretch.speed
+    start = nearest((clip.first + stretch.start) * TICKS)
+    quarter = nearest(TICKS / look.rate.exact / 4)
+    moved = f"(PTS-({start}))*{ratio.numerator}/{ratio.denominator}-{quarter}"
+    graph = graph.filter("settb", f"1/{TICKS}").filter("setpts", moved)
+    graph = graph.filter("fps", fps=_ratio(look.rate.exact), start_time=0, round="up")
+    graph = graph.filter("trim", end_frame=stretch.played)
+    graph = _fitted(graph, clip, look)
+    graph = graph.filter("tpad", stop=-1, stop_mode="clone")
+    return _encoded(program, graph, graphics, frames, look, target)
+
+
+def still_command(
+    program: str, file: str, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
+) -> Command:
+    """A piece that shows a card, drawn at full size in an RGB picture file."""
+    graph = _repeated(source(file, _ONE_PICTURE), "yuv420p")
+    graph = graph.filter("settb", _ratio(1 / look.rate.exact)).filter("setpts", "N")
+    graph = graph.filter("fps", fps=_ratio(look.rate.exact))
+    return _encoded(program, graph, graphics, frames, look, target)
+
+
+def input_options(stretch: Stretch, rate: Rate) -> dict[str, str | int | None]:
+    """How the clip is opened: on its own time stamps, from a key frame before the first frame needed."""
+    clip = stretch.clip
+    options: dict[str, str | int | None] = {
+        "an": None,
+        "sn": None,
+        "dn": None,
+        "noautorotate": None,
+        "copyts": None,
+        "noaccurate_seek": None,
+        "threads": 1,
+        "max_error_rate": 1,
+    }
+    if key_frames_suffice(stretch, rate):
+        options["skip_frame"] = "nokey"
+    back = PRE_ROLL if clip.key_frames else PRE_ROLL_NO_INDEX
+    if stretch.start > back:
+        options |= {"seek_timestamp": 1, "ss": decimal(clip.first + stretch.start - back)}
+    return options
+
+
+def key_frames_suffice(stretch: Stretch, rate: Rate) -> bool:
+    """Whether a time-lapse may be made of key frames alone, which is several times faster.
+
+    So when no two of them are further apart in the stretch than the source time between two frames of
+    the draft: what is shown is then never older than one frame of the draft. A clip with a key frame in
+    every frame (intra-only) gains nothing and loses nothing.
+    """
+    if stretch.speed <= 1:
+        return False
+    step = stretch.speed / rate.exact
+    end = min(stretch.clip.duration, stretch.start + stretch.played * step)
+    before = [key for key in stretch.clip.key_frames if key <= stretch.start]
+    inside = [key for key in stretch.clip.key_frames if stretch.start < key < end]
+    if not before:
+        return False
+    marks = [before[-1], *inside, end]
+    return all(b - a <= step for a, b in pairwise(marks))
+
+
+def decimal(seconds: Seconds) -> str:
+    """Seconds with six decimals, rounded down; exact arithmetic, since it only says where to look."""
+    micro = seconds * 1_000_000 // 1
+    sign = "-" if micro < 0 else ""
+    return f"{sign}{abs(micro) // 1_000_000}.{abs(micro) % 1_000_000:06d}"
+
+
+def _ratio(value: Fraction) -> str:
+    return f"{value.numerator}/{value.denominator}"
+
+
+def _fitted(graph: Graph, clip: Clip, look: Look) -> Graph:
+    """Upright, within the frame, in Rec. 709 at video range."""
+    sideways = clip.rotation % 180 != 0
+    width, height = (look.height, look.width) if sideways else (look.width, look.height)
+    size = {
+        "w": f"2*floor(min({width},{height}*dar)/2+0.5)",
+        "h": f"2*floor(min({height},{width}/dar)/2+0.5)",
+    }
+    if clip.transfer in _HDR:
+        graph = graph.filter("scale", **size, flags="bicubic").filter("format", "yuv420p10le")
+        extent = "full" if clip.full_range else "limited"
+        known = {"tin": clip.transfer, "pin": "bt2020", "min": "bt2020nc", "rin": extent}
+        graph = graph.filter("zscale", **known, t="linear", npl=100)
+        graph = graph.filter("format", "gbrpf32le").filter("zscale", p="bt709")
+        graph = graph.filter("tonemap", "hable", desat=0)
+        graph = graph.filter("zscale", t="bt709", m="bt709", r="limited")
+    else:
+        colours = {"in_color_matrix": clip.matrix or _usual_matrix(clip), "out_color_matrix": "bt709"}
+        graph = graph.filter("scale", **size, **colours, out_range="tv", flags="bicubic")
+    graph = graph.filter("format", "yuv420p")
+    turn = clip.rotation % 360
+    if turn == 90:
+        graph = graph.filter("transpose", "cclock")
+    elif turn == 270:
+        graph = graph.filter("transpose", "clock")
+    elif turn == 180:
+        graph = graph.filter("hflip").filter("vflip")
+    x, y = "2*floor((ow-iw)/4)", "2*floor((oh-ih)/4)"
+    return graph.filter("pad", look.width, look.height, x, y, _PAD_COLOUR)
+
+
+def _usual_matrix(clip: Clip) -> str:
+    """Untagged footage: Rec. 709 from 720 lines on, Rec. 601 below. Common practice, no source."""
+    return "bt709" if min(clip.width, clip.height) >= 720 else "bt601"
+
+
+def _repeated(graph: Graph, pixels: str) -> Graph:
+    """One RGB picture, converted once, then repeated for ever."""
+    graph = graph.filter("scale", out_color_matrix="bt709", out_range="tv").filter("format", pixels)
+    return graph.filter("loop", loop=-1, size=1)
+
+
+def _encoded(
+    program: str, graph: Graph, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
+) -> Command:
+    for graphic in graphics:
+        graph = laid_over(graph, _faded(graphic, look.rate), graphic.x, graphic.y)
+    tags = {"color_primaries": "bt709", "color_trc": "bt709", "colorspace": "bt709"}
+    graph = graph.filter("trim", end_frame=frames).filter("format", "yuv420p").filter("setsar", "1")
+    graph = graph.filter("setparams", **tags, range="tv", field_mode="prog")
+    settings: dict[str, str | int] = {
+        "c:v": "libx264",
+        "preset": "veryfast",
+        "crf": 20,
+        "bf": 0,
+        "g": look.rate.nominal,
+        "profile:v": "high",
+        # stitchable: x264 may not fit its headers to the content, so all pieces carry the same ones
+        "x264-params": "stitchable=1:open-gop=0:repeat-headers=1",
+        "threads": 1,
+        "filter_complex_threads": 1,
+        "fps_mode": "passthrough",
+        "color_range": "tv",
+        "f": "h264",
+        **tags,
+    }
+    return command(program, [graph], target, settings)
+
+
+def _faded(graphic: Graphic, rate: Rate) -> Graph:
+    """The slice of an overlay as a stream that begins and ends on the right frames of the piece.
+
+    The fades count in the overlay's own time (its first frame is 1, so that no frame is fully clear),
+    which is why the stream is stamped twice.
+    """
+    part = graphic.slice
+    begins = max(0, part.begins)
+    skipped = begins - part.begins
+    count = part.length - skipped
+    fade = max(1, min(rate.nominal // FADE_FRAMES_A_SECOND, part.length // 2))
+    frame = _ratio(1 / rate.exact)
+    length = _whole_micro(fade + 1, rate)
+    graph = _repeated(source(graphic.file, _ONE_PICTURE), "yuva420p")
+    graph = graph.filter("settb", frame).filter("setpts", f"N+{skipped + 1}")
+    graph = graph.filter("fade", type="in", alpha=1, start_time=0, duration=length)
+    out = _whole_micro(part.length - fade, rate)
+    graph = graph.filter("fade", type="out", alpha=1, start_time=out, duration=length)
+    return graph.filter("trim", end_frame=count).filter("setpts", f"N+{begins}")
+
+
+def _whole_micro(frames: int, rate: Rate) -> str:
+    """The time of a frame to the nearest microsecond, the finest that ffmpeg's durations know."""
+    return decimal(Fraction(nearest(frames / rate.exact * 1_000_000), 1_000_000))

@@ -1,0 +1,66 @@
+"""What the creator reads in the terminal: findings, a summary, a progress bar."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+
+from episodekit.base.findings import Finding, Severity
+from episodekit.base.text import counted
+
+_COLOURS = {
+    Severity.ERROR: typer.colors.RED,
+    Severity.WARNING: typer.colors.YELLOW,
+    Severity.NOTE: typer.colors.CYAN,
+}
+
+
+def say(text: str = "") -> None:
+    """A line on standard output."""
+    typer.echo(text)
+
+
+def complain(text: str) -> None:
+    """A line on standard error."""
+    typer.echo(text, err=True)
+
+
+def show_findings(findings: Sequence[Finding], *, err: bool = True) -> None:
+    """Each finding on a line of its own, then how many there are. Nothing if there are none."""
+    for found in findings:
+        head = typer.style(f"{found.severity} {found.code}", fg=_COLOURS[found.severity])
+        typer.echo(f"{found.at}: {head}: {found.message} {found.remedy}".rstrip(), err=err)
+    if findings:
+        typer.echo(count_findings(findings), err=err)
+
+
+def count_findings(findings: Sequence[Finding]) -> str:
+    """How many of each severity.
+
+    >>> count_findings([])
+    'nothing to report'
+    """
+    counts = [(severity, sum(f.severity is severity for f in findings)) for severity in Severity]
+    return (
+        ", ".join(counted(count, severity.value) for severity, count in counts if count)
+        or "nothing to report"
+    )
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar with the time left, on standard error. Nothing is drawn where there is no terminal."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
+    console = Console(file=sys.stderr)
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as progress:
+        task = progress.add_task(label, total=None)
+
+        def update(done: int, total: int) -> None:
+            progress.update(task, completed=done, total=total)
+
+        yield update
