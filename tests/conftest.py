@@ -125,7 +125,9 @@ class Hashes:
         self.before: dict[str, str] = {}
 
     def look(self) -> dict[str, str]:
-        files = sorted(p for name in ("footage", "takes") for p in (self.root / name).rglob("*") if p.is_file())
+        files = sorted(
+            p for name in ("footage", "takes") for p in (self.root / name).rglob("*") if p.is_file()
+        )
         return {str(p): hashlib.sha256(p.read_bytes()).hexdigest() for p in files}
 
     def same_as_before(self) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -127,9 +128,7 @@ def test_offsets_name_the_same_instant() -> None:
 
 
 def test_csv_and_jsonl_read_alike() -> None:
-    table = (
-        "time;kind;step;text\n2026-11-07T10:00:00-05:00;start;screws;\n2026-11-07T10:00:30-05:00;done;;\"a; b\"\n"
-    )
+    table = 'time;kind;step;text\n2026-11-07T10:00:00-05:00;start;screws;\n2026-11-07T10:00:30-05:00;done;;"a; b"\n'
     marks, findings = read_bench_csv(table.encode("utf-8-sig"))
     same, _ = read_bench_jsonl((line(0, "start", "screws") + line(30, "done")).encode())
     assert [(m.when, m.kind, m.step) for m in marks] == [(m.when, m.kind, m.step) for m in same]
@@ -189,9 +188,19 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
     "cut off": (START_OK + line(9, "done") + '{"time": "2026-11-07T10:0', "LOG-LINE", 3, "delete the line"),
     "JSON but a list": ("[1]\n" + START_OK + line(9, "done"), "LOG-LINE", 1, "{"),
     "a long line": ("x" * 30_000 + "\n" + START_OK + line(9, "done"), "LOG-LINE", 1, "short line"),
-    "nested without end": ("[" * 15_000 + "\n" + START_OK + line(9, "done"), "LOG-LINE", 1, "delete the line"),
+    "nested without end": (
+        "[" * 15_000 + "\n" + START_OK + line(9, "done"),
+        "LOG-LINE",
+        1,
+        "delete the line",
+    ),
     "an unknown field": ('{"tiem": "x"}\n' + START_OK + line(9, "done"), "LOG-FIELD", 1, "'time'"),
-    "a number for text": (START_OK.replace('"screws"', "7") + START_OK + line(9, "done"), "LOG-FIELD", 1, '"step"'),
+    "a number for text": (
+        START_OK.replace('"screws"', "7") + START_OK + line(9, "done"),
+        "LOG-FIELD",
+        1,
+        '"step"',
+    ),
     "a start without step": (line(0, "start") + START_OK + line(9, "done"), "LOG-FIELD", 1, "step's id"),
     "an unknown kind": (line(0, "begin", "screws") + START_OK + line(9, "done"), "LOG-KIND", 1, "start"),
     "no kind": ('{"time": "2026-11-07T10:00:00Z"}\n' + START_OK + line(9, "done"), "LOG-KIND", 1, "start"),
@@ -215,7 +224,9 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
         "",
     ),
     "frame 25 at 25": (
-        '{"time": "top-1.mp4 @ 00:00:01:25", "kind": "start", "step": "board"}\n' + START_OK + line(9, "done"),
+        '{"time": "top-1.mp4 @ 00:00:01:25", "kind": "start", "step": "board"}\n'
+        + START_OK
+        + line(9, "done"),
         "LOG-TIME",
         1,
         "",
@@ -252,7 +263,12 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
         2,
         "'board'",
     ),
-    "done without start": (line(0, "done", "board") + START_OK + line(9, "done"), "LOG-NOTHING-OPEN", 1, "start"),
+    "done without start": (
+        line(0, "done", "board") + START_OK + line(9, "done"),
+        "LOG-NOTHING-OPEN",
+        1,
+        "start",
+    ),
     "keep without anything": (line(0, "keep") + START_OK + line(9, "done"), "LOG-NOTHING-OPEN", 1, "start"),
     "done of another step": (
         START_OK + line(5, "done", "board") + line(9, "done", "screws"),
@@ -304,15 +320,19 @@ def test_wrong_tables_are_findings(table: str, code: str) -> None:
 
 
 kinds = st.sampled_from(["start", "done", "retake", "keep", "wait", "note"])
-entries = st.lists(st.tuples(st.integers(0, 300), kinds, st.sampled_from(["", *STEPS, "nowhere"])), max_size=30)
+entries = st.lists(
+    st.tuples(st.integers(0, 300), kinds, st.sampled_from(["", *STEPS, "nowhere"])), max_size=30
+)
 
 
 @given(entries)
-def test_any_log_gives_spans_that_do_not_overlap_and_do_not_run_backwards(log: list[tuple[int, str, str]]) -> None:
+def test_any_log_gives_spans_that_do_not_overlap_and_do_not_run_backwards(
+    log: list[tuple[int, str, str]],
+) -> None:
     spans, _ = read("".join(line(*entry) for entry in log))
     ended = sorted((s, e) for _, _, s, e in shape(spans) if e is not None)
     assert all(start < end for start, end in ended)
-    assert all(before[1] <= after[0] for before, after in zip(ended, ended[1:], strict=False))
+    assert all(before[1] <= after[0] for before, after in pairwise(ended))
 
 
 @given(st.binary(max_size=300))

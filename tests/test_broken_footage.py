@@ -21,11 +21,15 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("good") / "good.mp4"
     tone = (0.3 * np.sin(np.arange(480_000) / 20)).astype(np.float32)
     frames = (kit.coded_frame(n) for n in range(250))
-    return kit.encode(path, frames, Fraction(25), sound=tone, tags={"creation_time": "2026-11-07T15:00:00.000000Z"})
+    return kit.encode(
+        path, frames, Fraction(25), sound=tone, tags={"creation_time": "2026-11-07T15:00:00.000000Z"}
+    )
 
 
 def log(*marks: tuple[str, str, str]) -> str:
-    return "".join(json.dumps({"time": time, "kind": kind, "step": step}) + "\n" for time, kind, step in marks)
+    return "".join(
+        json.dumps({"time": time, "kind": kind, "step": step}) + "\n" for time, kind, step in marks
+    )
 
 
 def wall(second: int) -> str:
@@ -57,8 +61,18 @@ def only_sound(path: Path, tmp: Path) -> bytes:
 BROKEN: dict[str, tuple[Callable[[Path, Path], bytes], str, str, str]] = {
     "zero bytes": (lambda p, t: b"", "top-1.mp4", "CLIP-NOT-MEDIA", "error"),
     "text as mp4": (lambda p, t: b"This is no film.\n" * 99, "top-1.mp4", "CLIP-NOT-MEDIA", "error"),
-    "random bytes": (lambda p, t: bytes(n * 37 % 251 for n in range(9000)), "top-1.mov", "CLIP-NOT-MEDIA", "error"),
-    "cut off before its index": (lambda p, t: cut_before_index(p.read_bytes()), "top-1.mp4", "CLIP-NOT-MEDIA", "error"),
+    "random bytes": (
+        lambda p, t: bytes(n * 37 % 251 for n in range(9000)),
+        "top-1.mov",
+        "CLIP-NOT-MEDIA",
+        "error",
+    ),
+    "cut off before its index": (
+        lambda p, t: cut_before_index(p.read_bytes()),
+        "top-1.mp4",
+        "CLIP-NOT-MEDIA",
+        "error",
+    ),
     "cut off after its index": (faststart, "top-1.mp4", "CLIP-DAMAGED", "warning"),
     "sound only": (only_sound, "top-1.m4a", "CLIP-NOT-MEDIA", "error"),
     "no sound": (without_sound, "top-1.mp4", "CLIP-NO-SOUND", "note"),
@@ -97,7 +111,9 @@ def test_broken_clip_is_a_finding_and_the_draft_is_made(
         assert container.streams.video[0].frames > 0
 
 
-def test_clip_with_another_ending_is_read_all_the_same(good: Path, job: JobFolder, run: Callable[..., Run]) -> None:
+def test_clip_with_another_ending_is_read_all_the_same(
+    good: Path, job: JobFolder, run: Callable[..., Run]
+) -> None:
     job.write("footage/top-1.avi", good.read_bytes())
     job.write("bench.jsonl", WHOLE)
     assert run("check", job.root).status == 0
@@ -158,7 +174,9 @@ def test_two_logs_are_both_read(good: Path, job: JobFolder, run: Callable[..., R
     assert "LOG-TWO-LOGS" in done.out
 
 
-def test_sidecars_and_hidden_files_are_no_footage(good: Path, job: JobFolder, run: Callable[..., Run]) -> None:
+def test_sidecars_and_hidden_files_are_no_footage(
+    good: Path, job: JobFolder, run: Callable[..., Run]
+) -> None:
     job.write("footage/top/0001.mp4", good.read_bytes())
     for name in ("top/0001.THM", "top/0001.xml", ".DS_Store", ".trash/old.mp4", "notes.txt"):
         job.write(f"footage/{name}", b"x")

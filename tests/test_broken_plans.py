@@ -37,66 +37,210 @@ def case(name: str, text: bytes, code: str, piece: str | tuple[int, int], remedy
 case("an empty file", b"", "JOB-EMPTY", (1, 1), "episodekit new DIR")
 case("only blank lines", b"\n \n\t\n", "JOB-EMPTY", (1, 1), "episodekit new DIR")
 case("front matter and nothing else", b"---\ntitle: A lamp\n---\n", "JOB-EMPTY", (4, 1), "# Cold open")
-case("five megabytes", b"# A\n" + b"> words and words\n" * 300_000, "JOB-TOO-BIG", (1, 1), "files of their own")
-case("Latin-1", LAMP.replace("ten minutes?", "zehn Minuten für\u00fc?").encode("latin-1"), "JOB-ENCODING", (22, 49), "UTF-8")
-case("a byte of nothing", changed("Ten minutes", "XX").replace(b"XX", b"\xff\xfe"), "JOB-ENCODING", (23, 3), "UTF-8")
+case(
+    "five megabytes", b"# A\n" + b"> words and words\n" * 300_000, "JOB-TOO-BIG", (1, 1), "files of their own"
+)
+case(
+    "Latin-1",
+    LAMP.replace("ten minutes?", "zehn Minuten für\u00fc?").encode("latin-1"),
+    "JOB-ENCODING",
+    (22, 49),
+    "UTF-8",
+)
+case(
+    "a byte of nothing",
+    changed("Ten minutes", "XX").replace(b"XX", b"\xff\xfe"),
+    "JOB-ENCODING",
+    (23, 3),
+    "UTF-8",
+)
 case("UTF-16", LAMP.encode("utf-16"), "JOB-ENCODING", (1, 1), "UTF-8")
 case("no front matter", LAMP.split("---\n", 2)[2].encode(), "JOB-FRONT-MATTER", (1, 1), "`---`")
-case("front matter never closed", changed("---\n\n# Cold", "\n# Cold"), "JOB-FRONT-MATTER", (1, 1), "Put a line `---`")
-case("a tab as indent", changed("  top: {view: overhead}", "\ttop: {view: overhead}"), "JOB-YAML", "\ttop", "Indent with spaces")
+case(
+    "front matter never closed",
+    changed("---\n\n# Cold", "\n# Cold"),
+    "JOB-FRONT-MATTER",
+    (1, 1),
+    "Put a line `---`",
+)
+case(
+    "a tab as indent",
+    changed("  top: {view: overhead}", "\ttop: {view: overhead}"),
+    "JOB-YAML",
+    "\ttop",
+    "Indent with spaces",
+)
 case("two colons", changed("title: Can", "title: Lamp: Can"), "JOB-YAML", (2, 12), "quotes")
 case("a bracket left open", changed("[code LAMP]", "[code LAMP"), "JOB-YAML", (16, 18), "closed")
-case("YAML that is a list", changed("title: Can this desk lamp be saved?\n", "- a\n").split(b"device")[0] + b"---\n# A\n> b\n", "JOB-YAML", (2, 1), "title")
-case("an alias", changed("device: Farrow desk lamp", "device: *lamp"), "JOB-YAML", "*lamp", "Write the value out")
+case(
+    "YAML that is a list",
+    changed("title: Can this desk lamp be saved?\n", "- a\n").split(b"device")[0] + b"---\n# A\n> b\n",
+    "JOB-YAML",
+    (2, 1),
+    "title",
+)
+case(
+    "an alias",
+    changed("device: Farrow desk lamp", "device: *lamp"),
+    "JOB-YAML",
+    "*lamp",
+    "Write the value out",
+)
 case("no title", changed("title: Can this desk lamp be saved?\n", ""), "JOB-VALUE", (2, 1), "Add `title")
-case("an empty title", changed("title: Can this desk lamp be saved?", "title:"), "JOB-VALUE", (2, 7), "after the colon")
+case(
+    "an empty title",
+    changed("title: Can this desk lamp be saved?", "title:"),
+    "JOB-VALUE",
+    (2, 7),
+    "after the colon",
+)
 case("a mistyped setting", changed("runtime:", "runtme:"), "JOB-KEY", "runtme", "'runtime'")
-case("a mistyped setting of a camera", changed("{view: overhead}", "{vew: overhead}"), "JOB-KEY", "vew", "'view'")
+case(
+    "a mistyped setting of a camera",
+    changed("{view: overhead}", "{vew: overhead}"),
+    "JOB-KEY",
+    "vew",
+    "'view'",
+)
 case("a mistyped term of a read", changed("must say:", "must-sya:"), "JOB-KEY", "must-sya", "'must say'")
-case("a setting twice", changed("frame rate: 25", "frame rate: 25\nframe_rate: 30"), "JOB-TWICE", "frame_rate", "Keep one")
+case(
+    "a setting twice",
+    changed("frame rate: 25", "frame rate: 25\nframe_rate: 30"),
+    "JOB-TWICE",
+    "frame_rate",
+    "Keep one",
+)
 case("a run time without a range", changed("0:45-1:30", "80 s"), "JOB-VALUE", "80 s", "45-55 s")
-case("a run time that runs backwards", changed("0:45-1:30", "1:30-0:45"), "JOB-VALUE", "1:30-0:45", "shorter length first")
+case(
+    "a run time that runs backwards",
+    changed("0:45-1:30", "1:30-0:45"),
+    "JOB-VALUE",
+    "1:30-0:45",
+    "shorter length first",
+)
 case("a frame rate in words", changed("frame rate: 25", "frame rate: fast"), "JOB-VALUE", "fast", "29.97")
 case("drop-frame at 25", changed("frame rate: 25", "frame rate: 25 DF"), "JOB-VALUE", "25 DF", "")
 case("an odd picture size", changed("320x180", "321x181"), "JOB-VALUE", "321x181", "even numbers")
-case("a clock that does not say which way", changed("{view: macro}", "{view: macro, clock: 3.2 s}"), "JOB-VALUE", "3.2 s}", "behind")
+case(
+    "a clock that does not say which way",
+    changed("{view: macro}", "{view: macro, clock: 3.2 s}"),
+    "JOB-VALUE",
+    "3.2 s}",
+    "behind",
+)
 case("a sponsor left out", changed("    sponsor: Tallow Tools\n", ""), "JOB-VALUE", "length: 8", "sponsor")
-case("a window of more than the whole", changed("0:10 to 60%", "0:10 to 160%"), "JOB-VALUE", "0:10 to", "100% or less")
-case("a currency in words", changed("size: 320x180", "size: 320x180\ncurrency: dollars"), "JOB-VALUE", "dollars", "USD")
-case("mains without a unit", changed("size: 320x180", "size: 320x180\nmains: 50"), "JOB-VALUE", (7, 8), "50 Hz")
-case("cameras as one word", changed("cameras:\n  top: {view: overhead}\n  macro: {view: macro}", "cameras: top"), "JOB-VALUE", (7, 10), "{key: value}")
+case(
+    "a window of more than the whole",
+    changed("0:10 to 60%", "0:10 to 160%"),
+    "JOB-VALUE",
+    "0:10 to",
+    "100% or less",
+)
+case(
+    "a currency in words",
+    changed("size: 320x180", "size: 320x180\ncurrency: dollars"),
+    "JOB-VALUE",
+    "dollars",
+    "USD",
+)
+case(
+    "mains without a unit", changed("size: 320x180", "size: 320x180\nmains: 50"), "JOB-VALUE", (7, 8), "50 Hz"
+)
+case(
+    "cameras as one word",
+    changed("cameras:\n  top: {view: overhead}\n  macro: {view: macro}", "cameras: top"),
+    "JOB-VALUE",
+    (7, 10),
+    "{key: value}",
+)
 case("a bench time without a unit", changed("bench: 2 min", "bench: 2"), "JOB-VALUE", (21, 10), "2 min")
 case("a bench time in words", changed("bench: 2 min", "bench: a while"), "JOB-VALUE", "a while", "10 min")
-case("a fact without a value", changed("bench: 2 min", "bench:"), "JOB-VALUE", (21, 9), "Write `- bench: ...`")
-case("a fact twice", changed("- bench: 2 min", "- bench: 2 min\n- bench: 3 min"), "JOB-TWICE", "3 min", "Keep one")
+case(
+    "a fact without a value", changed("bench: 2 min", "bench:"), "JOB-VALUE", (21, 9), "Write `- bench: ...`"
+)
+case(
+    "a fact twice",
+    changed("- bench: 2 min", "- bench: 2 min\n- bench: 3 min"),
+    "JOB-TWICE",
+    "3 min",
+    "Keep one",
+)
 case("a mistyped fact", changed("- bench: 2 min", "- bnech: 2 min"), "JOB-KEY", "bnech", "'bench'")
 case("a mistyped hazard", changed("fume, heat", "fumes, heat"), "JOB-HAZARD", "fumes", "'fume'")
 case("a heat without a time", changed("hazard: fume, heat", "heat: 65 C"), "JOB-VALUE", "65 C", "65 C, 8 min")
 case("a shot without a length", changed("| macro | 3 s", "| macro"), "JOB-VALUE", "the cracked", "5 s")
-case("a shot too short to see", changed("| macro | 3 s", "| macro | 0.1 s"), "JOB-VALUE", "the cracked", "0.5 s")
+case(
+    "a shot too short to see",
+    changed("| macro | 3 s", "| macro | 0.1 s"),
+    "JOB-VALUE",
+    "the cracked",
+    "0.5 s",
+)
 case("no screws", changed("4 x M3x10", "0 x M3x10"), "JOB-VALUE", "0 x M3", "how many")
-case("a camera that is not declared", changed("camera: macro", "camera: marco"), "JOB-NAME", "marco", "'macro'")
+case(
+    "a camera that is not declared", changed("camera: macro", "camera: marco"), "JOB-NAME", "marco", "'macro'"
+)
 case("a shot on no camera", changed("| macro | 3 s", "| side | 3 s"), "JOB-NAME", "the cracked", "macro, top")
 case("a need that is no step", changed("needs: screws", "needs: screwz"), "JOB-NAME", "screwz", "'screws'")
-case("a need that comes later", changed("needs: screws", "needs: solder"), "JOB-ORDER", "solder\n", "Move one")
+case(
+    "a need that comes later", changed("needs: screws", "needs: solder"), "JOB-ORDER", "solder\n", "Move one"
+)
 case("a step that needs itself", changed("needs: screws", "needs: board"), "JOB-ORDER", "board\n", "Move one")
-case("an answer to nothing", changed("answer dead", "answer alive"), "JOB-NAME", "a cracked solder joint", "dead")
+case(
+    "an answer to nothing",
+    changed("answer dead", "answer alive"),
+    "JOB-NAME",
+    "a cracked solder joint",
+    "dead",
+)
 case("a question without a name", changed("ask dead:", "ask:"), "JOB-VALUE", "Why does", "ask NAME")
 case("two steps of one name", changed("{#board}", "{#screws}"), "JOB-TWICE", "Look at", "{#screws-2}")
 case("a name with spaces", changed("{#board}", "{#the board}"), "JOB-ID", "Look at", "{#the-board}")
 case("a title of signs only", changed("## Four screws {#screws}", "## ***"), "JOB-ID", (27, 4), "{#")
 case("a read that is not declared", changed("read: tallow", "read: tallo"), "JOB-NAME", "tallo\n", "'tallow'")
-case("a read without words", changed("> This part is paid for by Tallow Tools, who sponsor the bench. Their set has the long driver I used, and code LAMP\n> takes off a tenth.\n", ""), "JOB-READ-TEXT", (12, 5), "- read: tallow")
-case("a phrase never spoken", changed("[code LAMP]", "[code LAMP, free post]"), "SLOT-MUST-SAY", "[code", "into the read")
+case(
+    "a read without words",
+    changed(LAMP[LAMP.index("> This part") :], ""),
+    "JOB-READ-TEXT",
+    (12, 5),
+    "- read: tallow",
+)
+case(
+    "a phrase never spoken",
+    changed("[code LAMP]", "[code LAMP, free post]"),
+    "SLOT-MUST-SAY",
+    "[code",
+    "into the read",
+)
 case("a read too long", changed("8-12 s", "3-5 s"), "SLOT-LENGTH", "3-5 s", "Trim about")
 case("a read too short", changed("8-12 s", "30-40 s"), "SLOT-LENGTH", "30-40 s", "Add about")
-case("a window that no boundary meets", changed("0:10 to 60%", "0:01 to 0:02"), "SLOT-NO-PLACE", "0:01 to", "Widen `starts`")
-case("a hazard too near everywhere", changed("hazard: 4 s", "hazard: 40 s"), "SLOT-NO-PLACE", "0:10 to", "keep clear of")
-case("no font there", changed("size: 320x180", "size: 320x180\nfont: mine.ttf"), "DRAFT-FONT", "mine.ttf", "job folder")
+case(
+    "a window that no boundary meets",
+    changed("0:10 to 60%", "0:01 to 0:02"),
+    "SLOT-NO-PLACE",
+    "0:01 to",
+    "Widen `starts`",
+)
+case(
+    "a hazard too near everywhere",
+    changed("hazard: 4 s", "hazard: 40 s"),
+    "SLOT-NO-PLACE",
+    "0:10 to",
+    "keep clear of",
+)
+case(
+    "no font there",
+    changed("size: 320x180", "size: 320x180\nfont: mine.ttf"),
+    "DRAFT-FONT",
+    "mine.ttf",
+    "job folder",
+)
 
 
 @pytest.mark.parametrize("name", ERRORS)
-def test_error_is_found_at_its_place_with_a_remedy(name: str, job: JobFolder, run: Callable[..., Run]) -> None:
+def test_error_is_found_at_its_place_with_a_remedy(
+    name: str, job: JobFolder, run: Callable[..., Run]
+) -> None:
     text, code, place, remedy = ERRORS[name]
     job.write("job.md", text)
     done = run("check", job.root, "--format", "json")
@@ -111,23 +255,88 @@ def test_error_is_found_at_its_place_with_a_remedy(name: str, job: JobFolder, ru
 
 
 WARNINGS = {
-    "a step that says and shows nothing": (changed(LAMP[LAMP.index("> Fresh") : LAMP.index("# Result")], ""), "JOB-NO-PICTURE", "Solder the joint", "Add a `> ...`"),
-    "a line that slips into a quote": (changed("than a new one.\n", "than a new one.\nremember the tea\n"), "JOB-SPOKEN-ON", "remember", "blank line"),
-    "a question never answered": (changed("- answer dead: a cracked solder joint\n", ""), "JOB-UNANSWERED", "Why does", "answer dead"),
-    "words before the first heading": (changed("# Cold open {#open}", "> Hello.\n\n# Cold open {#open}"), "JOB-LOOSE", "Hello", "heading above"),
-    "a step in no section": (changed("# Cold open {#open}", "## Cold open {#open}"), "JOB-LOOSE", "Cold open", "# Section"),
-    "a ledger value": (changed("cost me nothing", "cost me {{ spent.total }}"), "JOB-QUOTE", "An hour", "Write the number"),
-    "a shutter that flickers": (changed("{view: macro}", "{view: macro, shutter: 1/60}\nmains: 50 Hz"), "JOB-FLICKER", "1/60", "1/50 or 1/100"),
+    "a step that says and shows nothing": (
+        changed(LAMP[LAMP.index("> Fresh") : LAMP.index("# Result")], ""),
+        "JOB-NO-PICTURE",
+        "Solder the joint",
+        "Add a `> ...`",
+    ),
+    "a line that slips into a quote": (
+        changed("than a new one.\n", "than a new one.\nremember the tea\n"),
+        "JOB-SPOKEN-ON",
+        "remember",
+        "blank line",
+    ),
+    "a question never answered": (
+        changed("- answer dead: a cracked solder joint\n", ""),
+        "JOB-UNANSWERED",
+        "Why does",
+        "answer dead",
+    ),
+    "words before the first heading": (
+        changed("# Cold open {#open}", "> Hello.\n\n# Cold open {#open}"),
+        "JOB-LOOSE",
+        "Hello",
+        "heading above",
+    ),
+    "a step in no section": (
+        changed("# Cold open {#open}", "## Cold open {#open}"),
+        "JOB-LOOSE",
+        "Cold open",
+        "# Section",
+    ),
+    "a ledger value": (
+        changed("cost me nothing", "cost me {{ spent.total }}"),
+        "JOB-QUOTE",
+        "An hour",
+        "Write the number",
+    ),
+    "a shutter that flickers": (
+        changed("{view: macro}", "{view: macro, shutter: 1/60}\nmains: 50 Hz"),
+        "JOB-FLICKER",
+        "1/60",
+        "1/50 or 1/100",
+    ),
     "a heading too deep": (changed("> Fresh", "### Aside\n> Fresh"), "JOB-DEEP", "Aside", "##"),
-    "a list item with a colon": (changed("- bench: 2 min", "- bench: 2 min\n- remember: tea"), "JOB-KEPT-AS-NOTE", "remember", "Facts are"),
-    "a read that hides who pays": (changed("This part is paid for by Tallow Tools, who sponsor the bench.", "I love Tallow Tools."), "SLOT-NOT-HEARD", "I love", "first line"),
-    "a read disclosed by ear only": (changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    disclosure: heard"), "SLOT-NOT-SEEN", "heard", "heard and seen"),
+    "a list item with a colon": (
+        changed("- bench: 2 min", "- bench: 2 min\n- remember: tea"),
+        "JOB-KEPT-AS-NOTE",
+        "remember",
+        "Facts are",
+    ),
+    "a read that hides who pays": (
+        changed("This part is paid for by Tallow Tools, who sponsor the bench.", "I love Tallow Tools."),
+        "SLOT-NOT-HEARD",
+        "I love",
+        "first line",
+    ),
+    "a read disclosed by ear only": (
+        changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    disclosure: heard"),
+        "SLOT-NOT-SEEN",
+        "heard",
+        "heard and seen",
+    ),
     "an episode too long": (changed("0:45-1:30", "0:20-0:25"), "FIT-RUNTIME", "0:20-0:25", "Trim about"),
     "an episode too short": (changed("0:45-1:30", "5:00-6:00"), "FIT-RUNTIME", "5:00-6:00", "Add about"),
-    "too few chapters": (LAMP.split("# Teardown")[0].replace("runtime: 0:45-1:30\n", "").encode(), "CHAP-FEW", (1, 1), "Add a `# Section`"),
-    "a section too short for a chapter": (changed(LAMP[LAMP.index("An hour") : LAMP.index("# From")], "It burns.\n\n"), "CHAP-MERGED", "Result {", "merged"),
-    "a letter the font lacks": (changed("Four screws {#screws}", "Four 電池 {#screws}"), "DRAFT-GLYPH", "Four 電池", "font"),
-}  # fmt: skip
+    "too few chapters": (
+        LAMP.split("# Teardown")[0].replace("runtime: 0:45-1:30\n", "").encode(),
+        "CHAP-FEW",
+        (1, 1),
+        "Add a `# Section`",
+    ),
+    "a section too short for a chapter": (
+        changed(LAMP[LAMP.index("An hour") : LAMP.index("# From")], "It burns.\n\n"),
+        "CHAP-MERGED",
+        "Result {",
+        "merged",
+    ),
+    "a letter the font lacks": (
+        changed("Four screws {#screws}", "Four 電池 {#screws}"),
+        "DRAFT-GLYPH",
+        "Four 電池",
+        "font",
+    ),
+}
 
 
 @pytest.mark.parametrize("name", WARNINGS)
@@ -149,7 +358,9 @@ def test_the_lamp_job_itself_is_clean(job: JobFolder, run: Callable[..., Run]) -
 
 
 def test_all_findings_come_in_one_pass(job: JobFolder, run: Callable[..., Run]) -> None:
-    text = changed("runtime:", "runtme:").replace(b"fume, heat", b"fumes").replace(b"bench: 2 min", b"bench: 2")
+    text = (
+        changed("runtime:", "runtme:").replace(b"fume, heat", b"fumes").replace(b"bench: 2 min", b"bench: 2")
+    )
     job.write("job.md", text)
     done = run("check", job.root)
     assert done.status == 1
@@ -181,13 +392,18 @@ def test_plan_that_is_a_folder(job: JobFolder, run: Callable[..., Run]) -> None:
     assert json.loads(done.out)["findings"][0]["code"] == "JOB-MISSING"
 
 
-@pytest.mark.parametrize("piece", ["[" * 5000, "{a: " * 5000, "- " * 5000, "a: &x [*x, *x]", "!!python/object:os.system x"])
+@pytest.mark.parametrize(
+    "piece", ["[" * 5000, "{a: " * 5000, "- " * 5000, "a: &x [*x, *x]", "!!python/object:os.system x"]
+)
 def test_hostile_front_matter_is_a_finding(piece: str, job: JobFolder, run: Callable[..., Run]) -> None:
     job.write("job.md", f"---\n{piece}\n---\n# A\n> Hello.\n")
     assert run("check", job.root).status == 1
 
 
-@pytest.mark.parametrize("piece", ["> " * 3000 + "deep", "- " * 3000 + "deep", "[" * 3000, "*" * 9000, "\x00", "<script>alert(1)</script>"])
+@pytest.mark.parametrize(
+    "piece",
+    ["> " * 3000 + "deep", "- " * 3000 + "deep", "[" * 3000, "*" * 9000, "\x00", "<script>alert(1)</script>"],
+)
 def test_hostile_body_never_breaks_it(piece: str, job: JobFolder, run: Callable[..., Run]) -> None:
     job.write("job.md", f"---\ntitle: A\n---\n# A\n> Hello.\n\n{piece}\n")
     assert run("plan", job.root).status in {0, 1}

@@ -69,7 +69,9 @@ def test_must_show_filmed_by_its_camera_is_no_slate() -> None:
     log = line(0, "start", "board") + line(20, "keep") + line(24, "start", "board") + line(40, "done")
     made = episode(log, [TOP, MACRO])
     shown = [part for part in parts(made, "board") if isinstance(part, Plays) and part.shot is not None]
-    assert [(part.clip, part.start, part.end, part.speed) for part in shown] == [("footage/macro-1.mp4", 20, 24, 1)]
+    assert [(part.clip, part.start, part.end, part.speed) for part in shown] == [
+        ("footage/macro-1.mp4", 20, 24, 1)
+    ]
     assert "FIT-UNFILMED" not in codes(made)
 
 
@@ -141,7 +143,11 @@ def test_camera_that_was_off_gives_slates_and_one_finding_a_step() -> None:
 def test_camera_clock_that_runs_behind_is_put_right() -> None:
     text = LAMP.replace("{view: macro}", "{view: macro, clock: 3.2 s behind}")
     log = line(0, "start", "board") + line(20, "keep") + line(24, "start", "board") + line(40, "done")
-    shown = [p for p in parts(episode(log, [TOP, MACRO], text), "board") if isinstance(p, Plays) and p.shot is not None]
+    shown = [
+        p
+        for p in parts(episode(log, [TOP, MACRO], text), "board")
+        if isinstance(p, Plays) and p.shot is not None
+    ]
     # 20 s true time is 16.8 s into a clip whose clock wrote its start 3.2 s too early.
     assert [(part.start, part.end) for part in shown] == [(Fraction(84, 5), Fraction(104, 5))]
 
@@ -181,7 +187,7 @@ def test_hazard_step_is_never_shown_without_its_caution() -> None:
     for segment in made.timeline.segments:
         end = at + segment.frames
         if segment.step == "solder" and isinstance(segment.source, Picture):
-            assert any(start <= at and end <= stop for start, stop in covered)
+            assert all(any(start <= frame < stop for start, stop in covered) for frame in range(at, end))
         at = end
     card = next(s.source for s in episode().timeline.segments if s.step == "solder")
     assert isinstance(card, Card)
@@ -191,7 +197,10 @@ def test_hazard_step_is_never_shown_without_its_caution() -> None:
 def test_read_is_disclosed_on_screen_for_all_of_its_length() -> None:
     made = episode()
     (seen,) = [o for o in made.timeline.overlays if o.kind is OverlayKind.DISCLOSURE]
-    at = sum(s.frames for s in made.timeline.segments[: [s.step for s in made.timeline.segments].index("tallow-read")])
+    at = sum(
+        s.frames
+        for s in made.timeline.segments[: [s.step for s in made.timeline.segments].index("tallow-read")]
+    )
     length = sum(s.frames for s in made.timeline.segments if s.step == "tallow-read")
     assert (seen.start, seen.end) == (at, at + length)
     assert "paid for by Tallow Tools" in seen.text
@@ -228,7 +237,9 @@ def test_sums_are_exact_and_no_cap_is_broken(log: list[tuple[int, str, str]], to
         for part in laid.fitted.parts:
             if isinstance(part, Plays) and part.speed != 1:
                 assert not any(
-                    step == laid.step.id and start < part.end - Fraction(1, 20) and end > part.start + Fraction(1, 20)
+                    step == laid.step.id
+                    and start < part.end - Fraction(1, 20)
+                    and end > part.start + Fraction(1, 20)
                     for step, start, end in kept
                 ), "a keep was sped up"
     starts = [chapter.start for chapter in made.chapters]
@@ -236,7 +247,9 @@ def test_sums_are_exact_and_no_cap_is_broken(log: list[tuple[int, str, str]], to
     assert starts == sorted(set(starts))
 
 
-@pytest.mark.parametrize("text", ["# A\n> One.\n", "# A\n- must show: a thing | | 3 s\n", "# A\n- bench: 1 min\n", "# A\n> ...\n"])
+@pytest.mark.parametrize(
+    "text", ["# A\n> One.\n", "# A\n- must show: a thing | | 3 s\n", "# A\n- bench: 1 min\n", "# A\n> ...\n"]
+)
 def test_smallest_plans_make_an_episode(text: str) -> None:
     made = episode(text=f"---\ntitle: A\n---\n{text}")
     assert made.timeline.frames > 0

@@ -96,7 +96,18 @@ def test_foreign_libraries_come_in_by_their_door(path: Path) -> None:
         assert door is None or here.startswith(door), f"{here} imports {name}; its door is {door}"
 
 
-WORLD = {"os", "pathlib", "subprocess", "shutil", "tempfile", "socket", "random", "threading", "io.open", "glob"}
+WORLD = {
+    "os",
+    "pathlib",
+    "subprocess",
+    "shutil",
+    "tempfile",
+    "socket",
+    "random",
+    "threading",
+    "io.open",
+    "glob",
+}
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
@@ -105,7 +116,9 @@ def test_rooms_do_not_touch_the_world(path: Path) -> None:
         return
     assert not imported(path) & WORLD
     text = path.read_text(encoding="utf-8")
-    assert not re.search(r"(?<![.\w])open\(|\.now\(|\.today\(|time\.time\(|os\.environ", text), f"{path} touches the world"
+    assert not re.search(r"(?<![.\w])open\(|\.now\(|\.today\(|time\.time\(|os\.environ", text), (
+        f"{path} touches the world"
+    )
 
 
 def test_every_room_says_what_it_is_for() -> None:
@@ -174,7 +187,9 @@ def test_examples_in_docstrings_run() -> None:
 
 
 def test_types_hold() -> None:
-    done = subprocess.run([sys.executable, "-m", "mypy"], cwd=ROOT, capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-m", "mypy"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stdout + done.stderr
 
 
@@ -192,14 +207,30 @@ def tracked() -> list[Path]:
 
 
 def test_top_level_holds_only_what_belongs_there() -> None:
-    allowed = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "episodekit", "templates", "tests", "sample_jobs"}
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "pyproject.toml",
+        "episodekit",
+        "templates",
+        "tests",
+        "sample_jobs",
+    }
     top = {path.relative_to(ROOT).parts[0] for path in tracked()}
     assert {name for name in top if not name.startswith(".")} <= allowed
 
 
 def test_no_file_names_a_machine_or_a_package_registry() -> None:
     # Spelled in pieces, so that this file does not hold what it looks for.
-    words = ["py" + "pi.org", "pythonhosted" + ".org", "npmjs" + ".org", "deb.debian" + ".org", "/ro" + "ot/", "/ho" + "me/"]
+    words = [
+        "py" + "pi.org",
+        "pythonhosted" + ".org",
+        "npmjs" + ".org",
+        "deb.debian" + ".org",
+        "/ro" + "ot/",
+        "/ho" + "me/",
+    ]
     for path in tracked():
         if path.suffix in {".mp4", ".png", ".otf", ".jpg"}:
             continue

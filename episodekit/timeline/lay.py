@@ -12,7 +12,7 @@ from episodekit.chapters.mark import Chapter
 from episodekit.fit.model import FittedStep, Plays, Slate
 from episodekit.job.hazards import DEFER
 from episodekit.job.model import Plan, Step
-from episodekit.shots.model import Shot, ShotKind, cautions_of
+from episodekit.shots.model import Shot, ShotKind, cautions_of, hazards_of
 from episodekit.timeline.model import Card, ChapterMark, Overlay, OverlayKind, Picture, Segment, Timeline
 from episodekit.timing.steps import StepTime
 
@@ -104,14 +104,24 @@ def _overlays(laid: LaidStep, plan: Plan, rate: Rate, start: int) -> Iterator[Ov
         small = section if section != step.title else plan.front.device
         if last > first:
             yield Overlay(OverlayKind.LOWER_THIRD, step.title, Frames(first), Frames(last), small)
-    cautions = [text for text in cautions_of(step) if text != DEFER]
-    if cautions:
-        for first, last in pictures:
-            yield Overlay(OverlayKind.CAUTION, "\n".join(cautions), Frames(first), Frames(last), DEFER)
+    for first, last in pictures:
+        yield from _cautions(step, first, last, ms_to_frames(plan.front.limits.caution, rate))
     if step.read is not None:
         sponsor = plan.front.reads[step.read].sponsor
         end = Frames(start + laid.fitted.frames)
         yield Overlay(OverlayKind.DISCLOSURE, f"Ad · paid for by {sponsor}", Frames(start), end)
+
+
+def _cautions(step: Step, first: int, last: int, full: int) -> Iterator[Overlay]:
+    """The caution in full when a risky step comes on screen, then its short form for as long as it stays."""
+    texts = [text for text in cautions_of(step) if text != DEFER]
+    if not texts:
+        return
+    until = min(first + full, last)
+    yield Overlay(OverlayKind.CAUTION, "\n".join(texts), Frames(first), Frames(until), DEFER)
+    if until < last:
+        short = " · ".join(hazard.name for hazard in hazards_of(step)) or "Caution"
+        yield Overlay(OverlayKind.CAUTION, short, Frames(until), Frames(last))
 
 
 def _pictures(fitted: FittedStep, start: int) -> list[tuple[int, int]]:

@@ -1,0 +1,371 @@
+"""plan.json: the whole compiled episode as data, documented and stable. The pages are made from it too.
+
+All times ending in `_ms` are integer milliseconds; all counts of `frames` are at `rate`, an exact
+fraction such as "30000/1001". Footage seconds are exact fractions as text. `version` changes when a field
+is renamed, removed or changes its meaning; fields may be added.
+"""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from episodekit.base.findings import Finding
+from episodekit.base.time import Frames, frames_to_ms
+from episodekit.fit.model import Plays, Slate
+from episodekit.timeline.episode import Episode
+from episodekit.timeline.model import Picture
+from episodekit.timeline.reading import first_and_last_source_frame
+from episodekit.timing.steps import BeatTime
+
+VERSION = 1
+
+
+class Doc(BaseModel):
+    """A part of the document."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class FindingDoc(Doc):
+    """A finding: `line` and `column` count from 1, 0 means the whole file."""
+
+    code: str
+    severity: str
+    file: str
+    line: int
+    column: int
+    message: str
+    remedy: str
+
+
+class BeatDoc(Doc):
+    """A spoken beat. `start_ms` counts from the start of the episode."""
+
+    id: str
+    text: str
+    paragraphs: tuple[str, ...]
+    start_ms: int
+    length_ms: int
+    words: int
+
+
+class StepDoc(Doc):
+    """A step in screen order. A sponsor's read has its name in `read`."""
+
+    id: str
+    title: str
+    section: str
+    read: str | None
+    start_ms: int
+    screen_ms: int
+    planned_ms: int = Field(description="From words and must-shows alone")
+    spoken_ms: int
+    words: int
+    bench_ms: int | None
+    camera: str
+    cautions: tuple[str, ...]
+    no_return: bool
+    takes_off: tuple[str, ...]
+    beats: tuple[BeatDoc, ...]
+    shots: tuple[int, ...]
+    notes: tuple[str, ...]
+    state: str = Field(description="filmed, part filmed, or to film")
+    fastest_speed: float = Field(description="Highest playback speed of its footage; 0 without footage")
+
+
+class ShotDoc(Doc):
+    """A shot. `start_ms` counts from the start of its step; both times are as planned."""
+
+    number: int
+    step: str
+    kind: str
+    what: str
+    camera: str
+    view: str
+    start_ms: int
+    screen_ms: int
+    bench_ms: int | None
+    beats: tuple[str, ...]
+    cautions: tuple[str, ...]
+    no_return: bool
+    filmed: bool
+
+
+class SetUpDoc(Doc):
+    """Shots to film with one camera in place, in filming order. `once` names a step of no return."""
+
+    camera: str
+    view: str
+    shots: tuple[int, ...]
+    once: str
+
+
+class SectionDoc(Doc):
+    """A section; `start_ms` is where its first step plays, null for a section that holds a read's text."""
+
+    id: str
+    title: str
+    start_ms: int | None
+
+
+class ReadDoc(Doc):
+    """A sponsor's read at its place. `disclosure` holds "heard", "seen" or both, `must_say` its phrases."""
+
+    name: str
+    sponsor: str
+    disclosure: tuple[str, ...]
+    must_say: tuple[str, ...]
+    start_ms: int
+    length_ms: int
+    before_step: str
+    why: str
+
+
+class ChapterDoc(Doc):
+    """A chapter mark. `stamp` is its start in whole seconds, rounded down."""
+
+    start_ms: int
+    stamp: str
+    title: str
+
+
+class SegmentDoc(Doc):
+    """A stretch of the draft. Footage has `clip`, in and out; a slate has none.
+
+    `first_frame` and `last_frame` count the clip's own frames from 0; null for a variable frame rate.
+    """
+
+    start_frame: int
+    frames: int
+    step: str
+    shot: int
+    clip: str | None
+    start_seconds: str | None
+    end_seconds: str | None
+    speed: str | None
+    hold_frames: int
+    first_frame: int | None
+    last_frame: int | None
+
+
+class ClipDoc(Doc):
+    """A camera file. `starts_at` is its first frame on the wall clock, in seconds since 1970 UTC."""
+
+    path: str
+    camera: str | None
+    rate: str
+    variable: bool
+    seconds: str
+    width: int
+    height: int
+    rotation: int
+    start_timecode: str | None
+    starts_at: str | None
+
+
+class PlanDocument(Doc):
+    """A compiled episode."""
+
+    version: int
+    title: str
+    device: str
+    rate: str
+    width: int
+    height: int
+    frames: int
+    runtime_ms: int
+    target_low_ms: int | None
+    target_high_ms: int | None
+    words: int
+    spoken_ms: int
+    sections: tuple[SectionDoc, ...]
+    steps: tuple[StepDoc, ...]
+    shots: tuple[ShotDoc, ...]
+    set_ups: tuple[SetUpDoc, ...]
+    reads: tuple[ReadDoc, ...]
+    chapters: tuple[ChapterDoc, ...]
+    clips: tuple[ClipDoc, ...]
+    segments: tuple[SegmentDoc, ...]
+    findings: tuple[FindingDoc, ...]
+
+
+def finding_doc(found: Finding) -> FindingDoc:
+    """A finding as data."""
+    return FindingDoc(
+        code=found.code,
+        severity=found.severity.value,
+        file=found.at.file,
+        line=found.at.line,
+        column=found.at.column,
+        message=found.message,
+        remedy=found.remedy,
+    )
+
+
+def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
+    """The document of an episode, with all findings of the run."""
+    plan, rate = episode.plan, episode.timeline.rate
+    steps = _steps(episode)
+    target = plan.front.runtime
+    starts: dict[str, int] = {}
+    for step in steps:
+        if step.read is None:
+            starts.setdefault(step.section, step.start_ms)
+    filmed = {
+        (laid.step.id, p.shot) for laid in episode.steps for p in laid.fitted.parts if isinstance(p, Plays)
+    }
+    return PlanDocument(
+        version=VERSION,
+        title=plan.front.title,
+        device=plan.front.device,
+        rate=str(rate.exact),
+        width=episode.timeline.width,
+        height=episode.timeline.height,
+        frames=episode.timeline.frames,
+        runtime_ms=episode.runtime,
+        target_low_ms=target.low if target else None,
+        target_high_ms=target.high if target else None,
+        words=sum(step.words for step in steps),
+        spoken_ms=sum(step.spoken_ms for step in steps),
+        sections=tuple(
+            SectionDoc(id=s.id, title=s.title, start_ms=starts.get(s.id)) for s in plan.sections if s.steps
+        ),
+        steps=steps,
+        shots=tuple(
+            ShotDoc(
+                number=shot.number,
+                step=shot.step,
+                kind=shot.kind.value,
+                what=shot.what,
+                camera=shot.camera,
+                view=shot.view,
+                start_ms=shot.start,
+                screen_ms=shot.length,
+                bench_ms=shot.bench,
+                beats=shot.beats,
+                cautions=shot.cautions,
+                no_return=shot.no_return,
+                filmed=(shot.step, shot.index if shot.kind.value == "must show" else None) in filmed,
+            )
+            for shot in episode.shots
+        ),
+        set_ups=tuple(
+            SetUpDoc(camera=s.camera, view=s.view, shots=s.shots, once=s.once) for s in episode.set_ups
+        ),
+        reads=tuple(
+            ReadDoc(
+                name=r.name,
+                sponsor=r.sponsor,
+                disclosure=tuple(sorted(plan.front.reads[r.name].disclosure)),
+                must_say=plan.front.reads[r.name].must_say,
+                start_ms=r.start,
+                length_ms=r.length,
+                before_step=r.before,
+                why=r.why,
+            )
+            for r in episode.reads
+        ),
+        chapters=tuple(ChapterDoc(start_ms=c.start, stamp=c.stamp, title=c.title) for c in episode.chapters),
+        clips=tuple(
+            ClipDoc(
+                path=p.clip.path,
+                camera=p.camera,
+                rate=str(p.clip.rate.exact),
+                variable=p.clip.variable,
+                seconds=str(p.clip.duration),
+                width=p.clip.width,
+                height=p.clip.height,
+                rotation=p.clip.rotation,
+                start_timecode=p.clip.start_timecode,
+                starts_at=None if p.start is None else str(p.start),
+            )
+            for p in episode.clips
+        ),
+        segments=_segments(episode),
+        findings=tuple(finding_doc(found) for found in findings),
+    )
+
+
+def _steps(episode: Episode) -> tuple[StepDoc, ...]:
+    rate = episode.timeline.rate
+    docs: list[StepDoc] = []
+    at = 0
+    for laid in episode.steps:
+        step, time = laid.step, laid.time
+        start = frames_to_ms(Frames(at), rate)
+        at += laid.fitted.frames
+        plays = [part for part in laid.fitted.parts if isinstance(part, Plays)]
+        slates = [part for part in laid.fitted.parts if isinstance(part, Slate)]
+        docs.append(
+            StepDoc(
+                id=step.id,
+                title=step.title,
+                section=step.section,
+                read=step.read,
+                start_ms=start,
+                screen_ms=frames_to_ms(Frames(at), rate) - start,
+                planned_ms=time.length,
+                spoken_ms=time.spoken,
+                words=time.words,
+                bench_ms=step.bench,
+                camera=laid.shots[0].camera,
+                cautions=laid.shots[0].cautions,
+                no_return=step.no_return,
+                takes_off=tuple(
+                    f"{off.count} x {off.name}" if off.count > 1 else off.name for off in step.off
+                ),
+                beats=tuple(
+                    _beat(text.text, text.paragraphs, beat, start)
+                    for text, beat in zip(step.beats, time.beats, strict=True)
+                ),
+                shots=tuple(shot.number for shot in laid.shots),
+                notes=tuple(note.text for note in step.notes),
+                state="to film" if not plays else "part filmed" if slates else "filmed",
+                fastest_speed=round(float(max((part.speed for part in plays), default=0)), 2),
+            )
+        )
+    return tuple(docs)
+
+
+def _beat(text: str, paragraphs: tuple[str, ...], beat: BeatTime, start: int) -> BeatDoc:
+    return BeatDoc(
+        id=beat.id,
+        text=text,
+        paragraphs=paragraphs,
+        start_ms=start + beat.start,
+        length_ms=beat.length,
+        words=beat.words,
+    )
+
+
+def _segments(episode: Episode) -> tuple[SegmentDoc, ...]:
+    clips = {placed.clip.path: placed.clip for placed in episode.clips}
+    docs: list[SegmentDoc] = []
+    at = 0
+    for segment in episode.timeline.segments:
+        source = segment.source if isinstance(segment.source, Picture) else None
+        first, last = (None, None)
+        if source is not None:
+            first, last = first_and_last_source_frame(segment, clips[source.clip], episode.timeline.rate)
+        docs.append(
+            SegmentDoc(
+                start_frame=at,
+                frames=segment.frames,
+                step=segment.step,
+                shot=segment.shot,
+                clip=source.clip if source else None,
+                start_seconds=str(source.start) if source else None,
+                end_seconds=str(source.end) if source else None,
+                speed=str(source.speed) if source else None,
+                hold_frames=source.hold if source else 0,
+                first_frame=first,
+                last_frame=last,
+            )
+        )
+        at += segment.frames
+    return tuple(docs)
+
+
+def write_plan_json(doc: PlanDocument) -> str:
+    """The document as JSON with a newline at its end; the same plan, the same bytes."""
+    return doc.model_dump_json(indent=2) + "\n"
