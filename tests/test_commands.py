@@ -23,7 +23,7 @@ from pymediainfo import MediaInfo
 
 from episodekit import __version__
 from episodekit.catalog import rules
-from episodekit.formats.plan_json import PlanDocument
+from episodekit.formats.plan_document import PlanDocument
 from episodekit.job.schema import front_matter_schema
 from tests.conftest import LAMP, ROOT, JobFolder, Run
 from tests.media import kit

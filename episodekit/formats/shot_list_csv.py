@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import io
 
-from episodekit.formats.plan_json import PlanDocument
+from episodekit.formats.plan_document import PlanDocument
 
 COLUMNS = (
     "shot",

@@ -72,7 +72,7 @@ def test_unreadable_font_is_a_finding_and_the_shipped_font_stands_in(
     assert fonts == SHIPPED
     [finding] = findings
     assert (finding.code, str(finding.at)) == ("DRAFT-FONT", "job.md:4:7")
-    assert f"the font {name} {told}" in finding.message
+    assert f"The font {name} {told}" in finding.message
     assert str(tmp_path) not in str(finding)
 
 

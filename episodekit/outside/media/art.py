@@ -38,7 +38,9 @@ class Art:
         if wanted not in self._cards:
             width, height = self._look.width, self._look.height
             top, bottom = overlay_room(overlays, width, height, self._fonts)
-            self._cards[wanted] = self._keep(draw_card(card, width, height, self._fonts, top=top, bottom=bottom))
+            self._cards[wanted] = self._keep(
+                draw_card(card, width, height, self._fonts, top=top, bottom=bottom)
+            )
         return self._cards[wanted]
 
     def graphic(self, part: Slice) -> Graphic:

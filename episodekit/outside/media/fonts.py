@@ -50,7 +50,7 @@ def load_fonts(job_font: Path | None, at: Place = PLAN) -> tuple[Fonts, tuple[Fi
         return shipped_fonts(), ()
     trouble = _trouble(job_font)
     if trouble:
-        message = f"the font {job_font.name} {trouble}; the shipped font stands in."
+        message = f"The font {job_font.name} {trouble}; the shipped font stands in."
         remedy = "Name a .ttf or .otf file inside the job folder, or take the `font:` line out."
         return shipped_fonts(), (finding(FONT, at, message, remedy),)
     return Fonts(job_font, job_font, job_font), ()

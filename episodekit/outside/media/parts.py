@@ -235,6 +235,6 @@ def _no_sound(stretch: Stretch) -> Finding:
     return finding(
         DAMAGED,
         Place(stretch.clip.path),
-        f"the sound from {at} on cannot be decoded; it is silent in the draft.",
+        f"The sound from {at} on cannot be decoded; it is silent in the draft.",
         "Copy the file from the card again.",
     )

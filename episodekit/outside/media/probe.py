@@ -68,14 +68,14 @@ def _probe(path: Path, name: str) -> Probed:
         raise _NoVideo("a folder, not a video file.")
     size = path.stat().st_size
     if size == 0:
-        raise _NoVideo("the file is empty.")
+        raise _NoVideo("The file is empty.")
     digest = identity(path)
     with av.open(str(path), metadata_errors="replace") as container:
         stream = _video(container)
         audio = container.streams.best("audio")
         stamps = read_stamps(container, stream, size)
         if stamps.frames < 2:
-            raise _NoVideo("the file holds a single picture, not a video.")
+            raise _NoVideo("The file holds a single picture, not a video.")
         codec = stream.codec_context
         groups = (container.metadata, stream.metadata, *(other.metadata for other in container.streams))
         facts = [text(group) for group in groups]
@@ -112,18 +112,18 @@ def _video(container: av.container.InputContainer) -> av.VideoStream:
     stream = container.streams.best("video")
     if stream is None:
         what = "only sound" if container.streams.audio else "no video stream"
-        raise _NoVideo(f"the file holds {what}.")
+        raise _NoVideo(f"The file holds {what}.")
     assert isinstance(stream, av.VideoStream)
     codec = stream.codec_context
     if codec is None or not codec.name or codec.name in _TEXT_ART:
-        raise _NoVideo("the file is no video, whatever its name says.")
+        raise _NoVideo("The file is no video, whatever its name says.")
     if stream.disposition & av.stream.Disposition.attached_pic:
-        raise _NoVideo("the file holds only sound and a cover picture.")
+        raise _NoVideo("The file holds only sound and a cover picture.")
     still = container.format.name.endswith("_pipe") or container.format.name in {"image2", "gif"}
     if still and codec.name in _STILL_CODECS:
         raise _NoVideo("a still picture, not a video.")
     if not codec.width or not codec.height:
-        raise _NoVideo("the video has no picture size; its header is damaged.")
+        raise _NoVideo("The video has no picture size; its header is damaged.")
     return stream
 
 
@@ -165,12 +165,12 @@ def _start(audio: av.stream.Stream | None) -> Seconds:
 def _damage(clip: Clip, stamps: Stamps, seen: Look | None) -> Iterator[Finding]:
     at = Place(clip.path)
     if seen is None:
-        message = "the beginning cannot be decoded; the draft may show a slate for it."
+        message = "The beginning cannot be decoded; the draft may show a slate for it."
         yield finding(DAMAGED, at, message, "Play the file, and copy it from the card again.")
     if stamps.missing > 0:
         has = clock(seconds_to_ms(clip.duration))
         claims = clock(seconds_to_ms(clip.duration + stamps.missing))
-        message = f"the clip claims a length of {claims} but is cut off at {has}."
+        message = f"The clip claims a length of {claims} but is cut off at {has}."
         yield finding(DAMAGED, at, message, "Copy the file from the card again if the card has all of it.")
 
 
@@ -180,10 +180,10 @@ def _foreign_errors() -> Iterator[None]:
     try:
         yield
     except PermissionError as error:
-        raise _NoVideo("the file may not be read; check its permissions.") from error
+        raise _NoVideo("The file may not be read; check its permissions.") from error
     except FileNotFoundError as error:
-        raise _NoVideo("the file is not there.") from error
+        raise _NoVideo("The file is not there.") from error
     except av.error.InvalidDataError as error:
-        raise _NoVideo("the file is no video, or its end with the index is missing.") from error
+        raise _NoVideo("The file is no video, or its end with the index is missing.") from error
     except (av.error.FFmpegError, OSError) as error:
-        raise _NoVideo(f"the file cannot be read: {error.strerror or error}.") from error
+        raise _NoVideo(f"The file cannot be read: {error.strerror or error}.") from error

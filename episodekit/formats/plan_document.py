@@ -1,0 +1,181 @@
+"""The fields of plan.json, documented and stable. The pages and the CSV are made from it too.
+
+All times ending in `_ms` are integer milliseconds; all counts of `frames` are at `rate`, an exact
+fraction such as "30000/1001". Footage seconds are exact fractions as text. `version` changes when a field
+is renamed, removed or changes its meaning; fields may be added.
+"""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict, Field
+
+VERSION = 1
+
+
+class Doc(BaseModel):
+    """A part of the document."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class FindingDoc(Doc):
+    """A finding: `line` and `column` count from 1, 0 means the whole file."""
+
+    code: str
+    severity: str
+    file: str
+    line: int
+    column: int
+    message: str
+    remedy: str
+
+
+class BeatDoc(Doc):
+    """A spoken beat. `start_ms` counts from the start of the episode."""
+
+    id: str
+    text: str
+    paragraphs: tuple[str, ...]
+    start_ms: int
+    length_ms: int
+    words: int
+
+
+class StepDoc(Doc):
+    """A step in screen order. A sponsor's read has its name in `read`."""
+
+    id: str
+    title: str
+    section: str
+    read: str | None
+    start_ms: int
+    screen_ms: int
+    planned_ms: int = Field(description="From words and must-shows alone")
+    spoken_ms: int
+    words: int
+    bench_ms: int | None
+    camera: str
+    cautions: tuple[str, ...]
+    no_return: bool
+    takes_off: tuple[str, ...]
+    beats: tuple[BeatDoc, ...]
+    shots: tuple[int, ...]
+    notes: tuple[str, ...]
+    state: str = Field(description="filmed, part filmed, or to film")
+    fastest_speed: float = Field(description="Highest playback speed of its footage; 0 without footage")
+
+
+class ShotDoc(Doc):
+    """A shot. `start_ms` counts from the start of its step; both times are as planned."""
+
+    number: int
+    step: str
+    kind: str
+    what: str
+    camera: str
+    view: str
+    start_ms: int
+    screen_ms: int
+    bench_ms: int | None
+    beats: tuple[str, ...]
+    cautions: tuple[str, ...]
+    no_return: bool
+    filmed: bool
+
+
+class SetUpDoc(Doc):
+    """Shots to film with one camera in place, in filming order. `once` names a step of no return."""
+
+    camera: str
+    view: str
+    shots: tuple[int, ...]
+    once: str
+
+
+class SectionDoc(Doc):
+    """A section; `start_ms` is where its first step plays, null for a section that holds a read's text."""
+
+    id: str
+    title: str
+    start_ms: int | None
+
+
+class ReadDoc(Doc):
+    """A sponsor's read at its place. `disclosure` holds "heard", "seen" or both, `must_say` its phrases."""
+
+    name: str
+    sponsor: str
+    disclosure: tuple[str, ...]
+    must_say: tuple[str, ...]
+    start_ms: int
+    length_ms: int
+    before_step: str
+    why: str
+
+
+class ChapterDoc(Doc):
+    """A chapter mark. `stamp` is its start in whole seconds, rounded down."""
+
+    start_ms: int
+    stamp: str
+    title: str
+
+
+class SegmentDoc(Doc):
+    """A stretch of the draft. Footage has `clip`, in and out; a slate has none.
+
+    `first_frame` and `last_frame` count the clip's own frames from 0; null for a variable frame rate.
+    """
+
+    start_frame: int
+    frames: int
+    step: str
+    shot: int
+    clip: str | None
+    start_seconds: str | None
+    end_seconds: str | None
+    speed: str | None
+    hold_frames: int
+    first_frame: int | None
+    last_frame: int | None
+
+
+class ClipDoc(Doc):
+    """A camera file. `starts_at` is its first frame on the wall clock, in seconds since 1970 UTC."""
+
+    path: str
+    camera: str | None
+    rate: str
+    variable: bool
+    seconds: str
+    width: int
+    height: int
+    rotation: int
+    start_timecode: str | None
+    starts_at: str | None
+
+
+class PlanDocument(Doc):
+    """A compiled episode."""
+
+    version: int
+    title: str
+    device: str
+    rate: str
+    width: int
+    height: int
+    frames: int
+    runtime_ms: int
+    target_low_ms: int | None
+    target_high_ms: int | None
+    words: int
+    spoken_ms: int
+    sections: tuple[SectionDoc, ...]
+    steps: tuple[StepDoc, ...]
+    shots: tuple[ShotDoc, ...]
+    set_ups: tuple[SetUpDoc, ...]
+    reads: tuple[ReadDoc, ...]
+    chapters: tuple[ChapterDoc, ...]
+    clips: tuple[ClipDoc, ...]
+    segments: tuple[SegmentDoc, ...]
+    findings: tuple[FindingDoc, ...]

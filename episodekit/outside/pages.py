@@ -1,0 +1,205 @@
+"""The door to the page templates: an episode's document becomes HTML that stands alone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import groupby
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+from episodekit.base.text import counted
+from episodekit.base.time import Ms, clock
+from episodekit.formats.plan_document import FindingDoc, PlanDocument, SectionDoc, SetUpDoc, ShotDoc, StepDoc
+from episodekit.outside.resources import templates_dir
+
+_TICKS = tuple(1000 * s for s in (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400))
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Steps of one section that follow each other on screen; a read in a section's middle parts it in two.
+
+    `label` is the section's number in screen order, or "Ad" for a read. `words` and `spoken_ms` count its
+    own beats, the `so_far` fields all beats up to its end.
+    """
+
+    section: SectionDoc
+    label: str
+    continued: bool
+    steps: tuple[StepDoc, ...]
+    words: int
+    spoken_ms: int
+    words_so_far: int
+    spoken_so_far_ms: int
+
+
+@dataclass(frozen=True)
+class Round:
+    """Set-ups that are filmed together, with the number of the first. `once`: all cameras roll."""
+
+    once: StepDoc | None
+    first: int
+    set_ups: tuple[SetUpDoc, ...]
+
+
+def stretches(doc: PlanDocument) -> tuple[Stretch, ...]:
+    """The steps in screen order, by section."""
+    sections = {section.id: section for section in doc.sections}
+    found: list[Stretch] = []
+    labels: dict[str, str] = {}
+    words = spoken = 0
+    for name, group in groupby(doc.steps, key=lambda step: step.section):
+        steps = tuple(group)
+        own_words = sum(step.words for step in steps)
+        own_spoken = sum(step.spoken_ms for step in steps)
+        words, spoken = words + own_words, spoken + own_spoken
+        continued = name in labels
+        numbers = sum(label != "Ad" for label in labels.values())
+        label = labels.setdefault(name, "Ad" if steps[0].read else str(numbers + 1))
+        found.append(Stretch(sections[name], label, continued, steps, own_words, own_spoken, words, spoken))
+    return tuple(found)
+
+
+def rounds(doc: PlanDocument) -> tuple[Round, ...]:
+    """The set-ups in filming order; those of one point of no return in one round, each other one alone."""
+    steps = {step.id: step for step in doc.steps}
+    found: list[Round] = []
+    for number, set_up in enumerate(doc.set_ups, start=1):
+        once = steps[set_up.once] if set_up.once else None
+        if once is not None and found and found[-1].once == once:
+            found[-1] = Round(once, found[-1].first, (*found[-1].set_ups, set_up))
+        else:
+            found.append(Round(once, number, (set_up,)))
+    return tuple(found)
+
+
+def duration(ms: int) -> str:
+    r"""A length in whole seconds, rounded to the nearest, in the units a person says.
+
+    >>> duration(90_000), duration(8_940_000), duration(360_000)
+    ('1\xa0min 30\xa0s', '2\xa0h 29\xa0min', '6\xa0min')
+    """
+    seconds = (ms + 500) // 1000
+    parts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
+    return " ".join(f"{count}\xa0{unit}" for count, unit in parts if count) or "0\xa0s"
+
+
+def screen_time(ms: int) -> str:
+    r"""A length on screen: tenths below a minute, rounded to the nearest, whole seconds above.
+
+    >>> screen_time(4615), screen_time(59_960)
+    ('4.6\xa0s', '1\xa0min')
+    """
+    tenths = (ms + 50) // 100
+    return f"{tenths // 10}.{tenths % 10}\xa0s" if tenths < 600 else duration(ms)
+
+
+def share(part: int, whole: int) -> str:
+    """A part as a percentage with three decimals, rounded down, for a drawing's coordinates; 0 of nothing.
+
+    >>> share(1, 3), share(5, 0)
+    ('33.333%', '0.000%')
+    """
+    thousandths = part * 100_000 // whole if whole else 0
+    return f"{thousandths // 1000}.{thousandths % 1000:03d}%"
+
+
+def pace(words: int, spoken_ms: int) -> str:
+    """Words a minute while speaking, rounded to the nearest; a dash when nothing is said."""
+    return f"{(words * 60_000 + spoken_ms // 2) // spoken_ms} wpm" if spoken_ms else "–"
+
+
+def ticks(runtime_ms: int) -> tuple[Ms, ...]:
+    """Stamps for a time axis: even steps that a clock face knows, four at most, none near the end."""
+    every = next((tick for tick in _TICKS if runtime_ms < 5 * tick), _TICKS[-1])
+    return tuple(Ms(at) for at in range(0, runtime_ms - every // 2, every))
+
+
+def in_short(text: str, longest: int) -> str:
+    """The first words of a text, at most `longest` characters with the dots; a longer word is cut.
+
+    >>> in_short("The glue lets go, at the corners", 20)
+    'The glue lets go…'
+    """
+    if len(text) <= longest:
+        return text
+    kept = text[: longest - 1]
+    if text[longest - 1] != " ":
+        kept = kept.rpartition(" ")[0] or kept
+    return kept.rstrip(" ,;:.–-") + "…"
+
+
+def coded(text: str) -> Markup:
+    """Text in which `backticks` mark what is typed; everything else is escaped."""
+    return Markup(re.sub(r"`([^`]+)`", r"<code>\1</code>", str(escape(text))))
+
+
+def css_string(text: str) -> Markup:
+    """Text for a CSS string in a <style> element: all but letters and digits as escapes."""
+    safe = "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in text)
+    return Markup(f'"{safe}"')
+
+
+def by_severity(findings: Iterable[FindingDoc]) -> tuple[tuple[str, tuple[FindingDoc, ...]], ...]:
+    """Findings as the run told them, errors first, then warnings and notes; only those there are."""
+    told = tuple(findings)
+    kinds = ((kind, tuple(f for f in told if f.severity == kind)) for kind in ("error", "warning", "note"))
+    return tuple((kind, some) for kind, some in kinds if some)
+
+
+def in_steps(numbers: Iterable[int], shots: Mapping[int, ShotDoc]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    """Shot numbers in runs of one step, each with the step's id, so that its cautions are said once a run."""
+    return tuple((step, tuple(run)) for step, run in groupby(numbers, key=lambda number: shots[number].step))
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(templates_dir(), encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    filters: tuple[Callable[..., object], ...] = (
+        clock,
+        counted,
+        duration,
+        screen_time,
+        share,
+        pace,
+        coded,
+        css_string,
+        by_severity,
+        in_short,
+        in_steps,
+    )
+    for function in filters:
+        environment.filters[function.__name__] = function
+    return environment
+
+
+def page(template: str, document: PlanDocument) -> str:
+    """Render `templates/pages/TEMPLATE` with the document as `doc`. The page needs no other file.
+
+    Beside it the template finds `shots` by number, `steps` and `beats` by id, the `stretches` in screen
+    order, the filming `rounds` and the `ticks` of a time axis.
+    """
+    return (
+        _environment()
+        .get_template(f"pages/{template}")
+        .render(
+            doc=document,
+            shots={shot.number: shot for shot in document.shots},
+            steps={step.id: step for step in document.steps},
+            beats={beat.id: beat for step in document.steps for beat in step.beats},
+            stretches=stretches(document),
+            rounds=rounds(document),
+            ticks=ticks(document.runtime_ms),
+        )
+    )

@@ -1,0 +1,95 @@
+"""Chromium for the tests that look at pages as a reader does: opened, measured, printed. Skips where there is none.
+
+`browser` is a fixture for the whole run; import it into a test module to use it. It drives the
+chromedriver on PATH, so nothing is fetched.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pypdf
+import pytest
+from selenium import webdriver
+from selenium.webdriver.chrome.service import Service
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+# ISO 216 A4 and ANSI/ASME Y14.1 Letter (A), in millimetres and inches.
+PAPERS = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--hide-scrollbars",
+)
+
+
+class Browser:
+    """A headless Chromium with a width, a colour scheme and a printer."""
+
+    def __init__(self, driver: webdriver.Chrome) -> None:
+        self._driver = driver
+
+    def open(self, page: Path, *, width: int = 1280, scheme: str = "light") -> None:
+        """Open a page from disk at a width in CSS pixels, in light or dark mode."""
+        features = [{"name": "prefers-color-scheme", "value": scheme}]
+        self._command("Emulation.setEmulatedMedia", features=features)
+        self._command(
+            "Emulation.setDeviceMetricsOverride", width=width, height=800, deviceScaleFactor=1, mobile=False
+        )
+        self.console()  # what earlier pages said
+        self._driver.get(page.as_uri())
+
+    def ask(self, script: str, *arguments: object) -> Any:
+        """What a script returns in the page."""
+        return self._driver.execute_script(script, *arguments)
+
+    def console(self) -> list[str]:
+        """What the page wrote to the console since it was opened, as far as it is a complaint."""
+        return [str(entry["message"]) for entry in self._driver.get_log("browser")]  # type: ignore[no-untyped-call]
+
+    def printed(self, paper: str) -> pypdf.PdfReader:
+        """The page printed on a paper of `PAPERS`, without backgrounds, as printers do by default."""
+        width, height = PAPERS[paper]
+        answer = self._command("Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=False)
+        return pypdf.PdfReader(io.BytesIO(base64.b64decode(answer["data"])))
+
+    def picture(self, height: int = 800) -> bytes:
+        """The top of the page as PNG."""
+        width = self.ask("return innerWidth")
+        clip = {"x": 0, "y": 0, "width": width, "height": height, "scale": 1}
+        answer = self._command("Page.captureScreenshot", clip=clip, captureBeyondViewport=True)
+        return base64.b64decode(answer["data"])
+
+    def _command(self, name: str, **arguments: object) -> dict[str, Any]:
+        answer: dict[str, Any] = self._driver.execute_cdp_cmd(name, arguments)
+        return answer
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """The browser, or a skip that says what is missing."""
+    chromium = next(filter(None, map(shutil.which, BROWSERS)), None)
+    chromedriver = shutil.which("chromedriver")
+    if chromium is None or chromedriver is None:
+        pytest.skip("no chromium with a chromedriver on PATH")
+    options = webdriver.ChromeOptions()
+    options.binary_location = chromium
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    for flag in (*FLAGS, f"--user-data-dir={tmp_path_factory.mktemp('chromium')}"):
+        options.add_argument(flag)
+    driver = webdriver.Chrome(options=options, service=Service(chromedriver))
+    try:
+        yield Browser(driver)
+    finally:
+        driver.quit()
