@@ -224,7 +224,7 @@ def _slate(segment: Segment, why: str) -> tuple[Card, Finding]:
     told = finding(
         UNREADABLE,
         Place(picture.clip),
-        f"from {at} on the clip gives no picture for the draft: {why}. A slate stands there.",
+        f"From {at} on the clip gives no picture for the draft: {why}. A slate stands there.",
         "Copy the file from the card again, or take these marks out of the log.",
     )
     return card, told
