@@ -6,6 +6,7 @@ traceback), 130 interrupted.
 
 from __future__ import annotations
 
+import signal
 import sys
 import traceback
 from typing import Annotated
@@ -72,6 +73,13 @@ def run(arguments: list[str] | None = None) -> int:
     return CLEAN
 
 
+def _stop(signum: int, frame: object) -> None:
+    raise KeyboardInterrupt
+
+
 def main() -> None:
-    """The console script."""
+    """The console script. A closed terminal and a polite kill clean up as Ctrl-C does."""
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), _stop)
     sys.exit(run())

@@ -41,7 +41,7 @@ def compile_episode(
     shots = {step.id: shots_of(step, times[step.id], plan) for step in to_film}
 
     placed_clips, found = place_clips(clips, plan)
-    placed_marks, log_found = place_marks(marks, placed_clips)
+    placed_marks, log_found = place_marks(marks, placed_clips, plan.front.utc_offset)
     spans, span_found = spans_of(placed_marks, times)
     findings = [*found, *log_found, *span_found]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
 
@@ -127,6 +127,16 @@ def test_offsets_name_the_same_instant() -> None:
     assert shape(read(log)[0]) == [("screws", "work", 0, 30)]
 
 
+def test_offset_may_stand_once_in_the_plan() -> None:
+    marks, wrong = read_bench_csv(
+        b"time,kind,step\n2026-11-07 10:00:00,start,screws\n2026-11-07 10:00:30,done,\n"
+    )
+    assert not wrong
+    placed, lost = place_marks(marks, [], timedelta(hours=-5))
+    assert not lost
+    assert [mark.moment.seconds - EPOCH for mark in placed] == [0, 30]
+
+
 def test_csv_and_jsonl_read_alike() -> None:
     table = 'time;kind;step;text\n2026-11-07T10:00:00-05:00;start;screws;\n2026-11-07T10:00:30-05:00;done;;"a; b"\n'
     marks, findings = read_bench_csv(table.encode("utf-8-sig"))
@@ -209,7 +219,13 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
         '{"time": "2026-11-07T10:00:00", "kind": "start", "step": "board"}\n' + START_OK + line(9, "done"),
         "LOG-TIME",
         1,
-        "-05:00",
+        "utc offset",
+    ),
+    "years before the rest": (
+        '{"time": "old.mp4 @ 0:05", "kind": "start", "step": "board"}\n' + START_OK + line(9, "done"),
+        "LOG-FAR",
+        1,
+        "`clock:`",
     ),
     "the 31st of November": (
         '{"time": "2026-11-31T10:00:00Z", "kind": "start", "step": "board"}\n' + START_OK + line(9, "done"),
@@ -291,7 +307,8 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
 def test_wrong_mark_is_a_finding_and_the_rest_still_works(name: str) -> None:
     log, code, number, remedy = WRONG[name]
     drop = clip("footage/df.mp4", rate=Rate(Fraction(30000, 1001)), start_timecode="00:00:59;00")
-    spans, findings = read(log, [clip("footage/top-1.mp4"), drop])
+    old = clip("footage/old.mp4", created=START - timedelta(days=900))
+    spans, findings = read(log, [clip("footage/top-1.mp4"), drop, old])
     found = [f for f in findings if f.code == code]
     assert [f.at.line for f in found] == [number], findings
     assert remedy in found[0].remedy

@@ -168,7 +168,13 @@ case(
 case("a mistyped fact", changed("- bench: 2 min", "- bnech: 2 min"), "JOB-KEY", "bnech", "'bench'")
 case("a mistyped hazard", changed("fume, heat", "fumes, heat"), "JOB-HAZARD", "fumes", "'fume'")
 case("a heat without a time", changed("hazard: fume, heat", "heat: 65 C"), "JOB-VALUE", "65 C", "65 C, 8 min")
-case("a shot without a length", changed("| macro | 3 s", "| macro"), "JOB-VALUE", "the cracked", "5 s")
+case(
+    "a shot without a length",
+    changed("| macro | 3 s", "| macro"),
+    "JOB-VALUE",
+    "the cracked",
+    "| camera | 4 s",
+)
 case(
     "a shot too short to see",
     changed("| macro | 3 s", "| macro | 0.1 s"),
@@ -254,6 +260,22 @@ def test_error_is_found_at_its_place_with_a_remedy(
     assert exact["message"].endswith(".")
 
 
+case(
+    "a view for a camera",
+    changed("| macro | 3 s", "| overhead | 3 s"),
+    "JOB-NAME",
+    "the cracked",
+    "Write 'top'",
+)
+case(
+    "a log offset in words",
+    changed("size: 320x180", "size: 320x180\nutc offset: CET"),
+    "JOB-VALUE",
+    "CET",
+    "+01:00",
+)
+
+
 WARNINGS = {
     "a step that says and shows nothing": (
         changed(LAMP[LAMP.index("> Fresh") : LAMP.index("# Result")], ""),
@@ -303,6 +325,14 @@ WARNINGS = {
         "JOB-KEPT-AS-NOTE",
         "remember",
         "Facts are",
+    ),
+    "a read moved from where it was written": (
+        LAMP.replace(LAMP[LAMP.index("# From the") :], "")
+        .replace("# Repair\n", LAMP[LAMP.index("# From the") :] + "\n# Repair\n")
+        .encode("utf-8"),
+        "SLOT-MOVED",
+        "From the sponsor",
+        "read's terms",
     ),
     "a read that hides who pays": (
         changed("This part is paid for by Tallow Tools, who sponsor the bench.", "I love Tallow Tools."),

@@ -20,7 +20,7 @@ def read_mark(time: str, kind: str, step: str, text: str, at: Place) -> Mark | F
         return finding(rules.KIND, at, said, did_you_mean(kind.strip(), known))
     when = _when(time.strip())
     if isinstance(when, str):
-        return finding(rules.TIME, at, when, "Write 2026-11-07T10:04:03-05:00, or `top-1.mp4 @ 00:01:12:04`.")
+        return finding(rules.TIME, at, when, "Write 2026-11-07 10:04:03-05:00, or `top-1.mp4 @ 00:01:12:04`.")
     named = Kind(kind.strip().lower())
     step = step.strip().lstrip("#")
     if named is Kind.START and not step:
@@ -41,6 +41,4 @@ def _when(time: str) -> datetime | InClip | str:
         instant = datetime.fromisoformat(time)
     except ValueError:
         return f"'{time}' is not a time."
-    if instant.tzinfo is None:
-        return f"'{time}' has no offset from UTC."
     return instant

@@ -34,7 +34,11 @@ class InClip:
 
 @dataclass(frozen=True)
 class Mark:
-    """One entry of the log, as written. `when` is an instant with offset, or a place in a clip."""
+    """One entry of the log, as written.
+
+    `when` is an instant, or a place in a clip. An instant without an offset from UTC is one only with the
+    plan's `utc offset`.
+    """
 
     when: datetime | InClip
     kind: Kind

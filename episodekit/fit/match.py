@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.time import clock, ms_to_seconds, seconds_to_ms
-from episodekit.bench.model import Span, SpanKind
+from episodekit.bench.model import WALL, Span, SpanKind
 from episodekit.fit.step import Filmed
 from episodekit.footage import rules
 from episodekit.footage.clocks import PlacedClip
@@ -69,7 +69,20 @@ def match_step(
     if bare:
         part = "" if len(bare) == len(filmed) else "part of "
         said = f"No clip covers {part}'{step.title}' as logged."
-        findings.append(
-            finding(rules.UNCOVERED, bare[0].at, said, "Check the camera's `clock:`, or film a pickup.")
-        )
+        findings.append(finding(rules.UNCOVERED, bare[0].at, said, _how_far(bare[0], main, clips)))
     return tuple(filmed), tuple(findings)
+
+
+def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str:
+    """What to check, with the distance to the camera's nearest clip, which is the error of a wrong clock."""
+    gaps = []
+    for placed in clips:
+        if placed.camera == camera and placed.start is not None and span.start.clock == WALL:
+            end = placed.start + placed.clip.duration
+            gaps.append((placed.start - span.start.seconds, "starts {} after it"))
+            gaps.append((span.start.seconds - end, "ends {} before it"))
+    gaps = [gap for gap in gaps if gap[0] >= 0]
+    if not gaps:
+        return "Check the camera's `clock:`, or film a pickup."
+    far, words = min(gaps, key=lambda gap: gap[0])
+    return f"The nearest clip of {camera} {words.format(clock(seconds_to_ms(far)))}: check `clock:`, or film a pickup."

@@ -68,6 +68,9 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
 
 
 def _header(columns: list[str], at: Place) -> Finding | None:
+    if not set(columns) & set(FIELDS):
+        said = "The first line does not name the columns."
+        return finding(rules.FIELD, at, said, "Put `time,kind,step,text` above it.")
     for name in columns:
         if name not in FIELDS:
             return finding(

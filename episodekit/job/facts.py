@@ -162,7 +162,12 @@ def _must_show(step: Draft, _: str, value: str, at: Place) -> None:
         parts.insert(1, "")
     if len(parts) != 3 or not parts[0]:
         raise ValueError(f"'{value}' is not a shot; write what | camera | 5 s")
-    length = units.duration(parts[2])
+    try:
+        length = units.duration(parts[2])
+    except ValueError:
+        if re.match(r"\d", parts[2]):
+            raise
+        raise ValueError(f"'{value}' does not say for how long; write what | camera | 4 s") from None
     if length < 500:
         raise ValueError(f"'{parts[2]}' is too short to see; write 0.5 s or more")
     beat = len(step.beats)
@@ -192,6 +197,6 @@ READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "off": _off,
     "read": _read,
 }
-FLAGS = {"no return": "no_return"}
+FLAGS = {"any time": "any_time", "no return": "no_return"}
 NAMED = {"ask", "answer"}
 SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from datetime import timedelta
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
@@ -22,15 +23,20 @@ class Frozen(BaseModel):
     )
 
 
-def _written(read: Callable[[str], Any], pattern: str, example: str) -> tuple[Any, ...]:
-    """The two annotations of a value that is written as text: its reader and its published schema."""
+def _written(
+    read: Callable[[str], Any], pattern: str, example: str, *, number: bool = False
+) -> tuple[Any, ...]:
+    """The two annotations of a value that is written as text: its reader and its published schema.
+
+    `number` lets an editor's checker accept a bare YAML number, as in "frame rate: 30".
+    """
 
     def from_text(value: object) -> object:
         return read(value) if isinstance(value, str) else value
 
-    # `|` keeps bare YAML numbers ("frame rate: 30") acceptable to an editor's checker.
-    schema = {"anyOf": [{"type": "string", "pattern": pattern}, {"type": "number"}], "examples": [example]}
-    return BeforeValidator(from_text), WithJsonSchema(schema)
+    text: dict[str, Any] = {"type": "string", "pattern": pattern}
+    schema = {"anyOf": [text, {"type": "number"}]} if number else text
+    return BeforeValidator(from_text), WithJsonSchema({**schema, "examples": [example]})
 
 
 def _shutter(text: str) -> Fraction:
@@ -47,6 +53,14 @@ def _mains(text: str) -> int:
     return int(match[1])
 
 
+def _utc_offset(text: str) -> timedelta:
+    match = re.fullmatch(r"([+-])(\d{2}):(\d{2})", text.strip())
+    if match is None or int(match[2]) > 14 or int(match[3]) > 59:
+        raise ValueError(f"'{text}' is not an offset from UTC; write -05:00 or +01:00")
+    size = timedelta(hours=int(match[2]), minutes=int(match[3]))
+    return -size if match[1] == "-" else size
+
+
 def _disclosure(text: str) -> frozenset[str]:
     words = set(re.split(r"\s+and\s+|\s*,\s*", text.strip()))
     if not words or not words <= {"heard", "seen"}:
@@ -54,16 +68,17 @@ def _disclosure(text: str) -> frozenset[str]:
     return frozenset(words)
 
 
-Duration = Annotated[Ms, *_written(units.duration, r"^[0-9]", "10 min")]
-DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9]", "17:00-19:00")]
+Duration = Annotated[Ms, *_written(units.duration, r"^[0-9.]+ ?[a-z]|^[0-9]+:[0-9]", "2.5 s")]
+DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9].*[0-9]", "17:00-19:00")]
 StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before |[0-9])", "1:00 to 25%")]
-FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97")]
+FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97", number=True)]
 Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
 Pace = Annotated[int, *_written(units.words_a_minute, r"^[0-9]+ ?wpm$", "150 wpm")]
 Factor = Annotated[Fraction, *_written(units.factor, r"^[0-9.]+ ?x$", "16x")]
 ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
 Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
 MainsFrequency = Annotated[int, *_written(_mains, r"^(50|60) ?Hz$", "60 Hz")]
+UtcOffset = Annotated[timedelta, *_written(_utc_offset, r"^[+-][0-9]{2}:[0-9]{2}$", "-05:00")]
 Disclosure = Annotated[
     frozenset[str], *_written(_disclosure, r"^(heard|seen|heard and seen|seen and heard)$", "heard and seen")
 ]
@@ -148,6 +163,9 @@ class FrontMatter(Frozen):
         Rate(Fraction(30)), alias="frame rate", description="Frames a second of the draft"
     )
     size: Size = Field((1280, 720), description="Picture size of the draft")
+    utc_offset: UtcOffset | None = Field(
+        None, alias="utc offset", description="For log times without one: -05:00, +01:00"
+    )
     mains: MainsFrequency | None = Field(None, description="Mains frequency where you film, 50 Hz or 60 Hz")
     currency: Currency | None = Field(None, description="ISO 4217 code of the job's money")
     font: Text | None = Field(None, description="A .ttf or .otf file in the job folder for cards and titles")
@@ -231,6 +249,7 @@ class Step(Frozen):
     heat: Heat | None = None
     off: tuple[Off, ...] = ()
     no_return: bool = False
+    any_time: bool = False
     must_show: tuple[MustShow, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()

@@ -12,9 +12,14 @@ from fractions import Fraction
 
 from episodekit.base.time import Ms, nearest
 
-_UNITS = {"ms": 1, "s": 1000, "sec": 1000, "min": 60_000, "h": 3_600_000}
+_UNITS = {
+    **dict.fromkeys(("ms",), 1),
+    **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1000),
+    **dict.fromkeys(("min", "mins", "minute", "minutes"), 60_000),
+    **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 3_600_000),
+}
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d(?:\.\d{1,3})?)")
-_AMOUNT = re.compile(r"(\d{1,9}(?:\.\d{1,6})?)\s*(ms|sec|s|min|h)\b")
+_AMOUNT = re.compile(rf"(\d{{1,9}}(?:\.\d{{1,6}})?)\s*({'|'.join(_UNITS)})\b")
 _LONGEST = 366 * 24 * 3_600_000
 DURATION_HELP = "write 10 min, 5 s, 1.5 h or 1:30"
 

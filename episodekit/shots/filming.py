@@ -1,8 +1,10 @@
-"""The order to film in: as few camera set-ups as the job allows, never across a point of no return.
+"""The order to film in: the steps as the bench needs them, with as few camera set-ups as that allows.
 
-A step marked `no return` cannot be filmed again, so all before it is filmed before it, all of it in one
-go with every camera it needs, and all after it afterwards. In between, a shot waits for the steps that
-its own step needs. Common practice, no source.
+A bench has one order: what lies under a cover is filmed after the cover is off. So the steps keep the
+order of the plan, and only the shots within a step are sorted by camera, beginning with the camera that
+stands there already. A step marked `any time` may be pulled forward or put off to save a set-up, but not
+past a step that it needs or that needs it, past one with a hazard or caution, or past a point of no return.
+Common practice, no source.
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from episodekit.job.model import Step
-from episodekit.shots.model import Shot, ShotKind
+from episodekit.shots.model import Shot
 
 
 @dataclass(frozen=True)
@@ -28,40 +30,48 @@ class SetUp:
 
 def filming_order(shots: Sequence[Shot], steps: Mapping[str, Step]) -> tuple[SetUp, ...]:
     """Group numbered shots into camera set-ups, in filming order. Reads come last: they need no bench."""
-    story = [shot for shot in shots if steps[shot.step].read is None]
+    waiting = [shot for shot in shots if steps[shot.step].read is None]
+    order = list(dict.fromkeys(shot.step for shot in waiting))
     set_ups: list[SetUp] = []
-    for group in _between_points_of_no_return(story):
-        _add(set_ups, group, steps)
-    reads = [shot for shot in shots if shot.kind is ShotKind.READ or steps[shot.step].read is not None]
-    for shot in reads:
+    while waiting:
+        free = [shot for shot in waiting if _is_free(shot.step, waiting, order, steps)]
+        camera = set_ups[-1].camera if set_ups else ""
+        shot = min(free, key=lambda s: (s.camera != camera, s.number))
         _append(set_ups, shot)
+        waiting.remove(shot)
+    for shot in shots:
+        if steps[shot.step].read is not None:
+            _append(set_ups, shot)
     return tuple(set_ups)
 
 
-def _between_points_of_no_return(shots: Sequence[Shot]) -> list[list[Shot]]:
-    groups: list[list[Shot]] = []
-    before: Shot | None = None
-    for shot in shots:
-        new = before is None or (shot.step != before.step and (shot.no_return or before.no_return))
-        if new:
-            groups.append([])
-        groups[-1].append(shot)
-        before = shot
-    return groups
+def _may_wait(step: str, steps: Mapping[str, Step]) -> bool:
+    return steps[step].any_time and not steps[step].no_return and not steps[step].risky
 
 
-def _add(set_ups: list[SetUp], group: list[Shot], steps: Mapping[str, Step]) -> None:
-    waiting = list(group)
-    camera = ""
-    while waiting:
-        open_steps = {shot.step for shot in waiting}
-        # A shot is free when no step that its step needs still has a shot to film.
-        free = [shot for shot in waiting if not (set(steps[shot.step].needs) & (open_steps - {shot.step}))]
-        free = free or waiting
-        shot = next((shot for shot in free if shot.camera == camera), free[0])
-        camera = shot.camera
-        _append(set_ups, shot)
-        waiting.remove(shot)
+def _is_free(step: str, waiting: Sequence[Shot], order: Sequence[str], steps: Mapping[str, Step]) -> bool:
+    """Whether nothing that must be filmed before this step is still waiting."""
+    left = {shot.step for shot in waiting}
+    for other in order[: order.index(step)]:
+        if other not in left:
+            continue
+        movable = _may_wait(step, steps) or _may_wait(other, steps)
+        barrier = steps[other].no_return or steps[other].risky or steps[step].no_return or steps[step].risky
+        if not movable or barrier or other in _needed_by(step, steps):
+            return False
+    return True
+
+
+def _needed_by(step: str, steps: Mapping[str, Step]) -> set[str]:
+    """All steps that a step needs, directly or through others."""
+    found: set[str] = set()
+    left = list(steps[step].needs)
+    while left:
+        name = left.pop()
+        if name in steps and name not in found:
+            found.add(name)
+            left += steps[name].needs
+    return found
 
 
 def _append(set_ups: list[SetUp], shot: Shot) -> None:

@@ -8,8 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from episodekit.base.findings import Finding, finding
+from episodekit.base.text import counted
 from episodekit.base.time import Ms, clock
 from episodekit.job.model import Plan, Read, Step
 from episodekit.slots import rules
@@ -59,12 +61,27 @@ def place_reads(
     chosen: list[tuple[Stretch, str]] = []
     for text in texts:
         read = plan.front.reads[text.step.read or ""]
+        if not order:  # a plan that is nothing but a read
+            chosen.append((text, "there is nothing else to play"))
+            order.append(text)
+            continue
         candidates = [_weigh(order, index, text.length, read, runtime) for index in range(1, len(order) + 1)]
+        wanted = _written_before(plan, text.step, order)
         best = min(
-            candidates, key=lambda c: (c.miss > 0, c.miss, not c.section_start, c.before_payoff, c.index)
+            candidates,
+            key=lambda c: (
+                c.miss > 0,
+                c.miss,
+                c.index != wanted,
+                not c.section_start,
+                c.before_payoff,
+                c.index,
+            ),
         )
         if best.miss > 0:
             findings.append(_no_place(plan, read, text, best))
+        elif wanted is not None and wanted != best.index:
+            findings.append(_moved(text, candidates, wanted, best, order))
         chosen.append((text, _why(best, order, read, runtime)))
         order.insert(best.index, text)
     placed = []
@@ -75,6 +92,28 @@ def place_reads(
         name = text.step.read or ""
         placed.append(PlacedRead(name, plan.front.reads[name].sponsor, start, text.length, follower, why))
     return tuple(order), tuple(sorted(placed, key=lambda p: p.start)), tuple(findings)
+
+
+def _written_before(plan: Plan, text: Step, order: Sequence[Stretch]) -> int | None:
+    """The boundary at which the creator wrote the read; None if it stands after all of the story."""
+    after = False
+    for step in plan.all_steps():
+        after = after or step.id == text.id
+        if after and step.read is None:
+            index = next(n for n, stretch in enumerate(order) if stretch.step.id == step.id)
+            return index if index > 0 else None
+    return None
+
+
+def _moved(
+    text: Stretch, candidates: Sequence[_Candidate], wanted: int, best: _Candidate, order: Sequence[Stretch]
+) -> Finding:
+    written = next(c for c in candidates if c.index == wanted)
+    where = f"before '{order[best.index].step.title}'" if best.index < len(order) else "to the end"
+    said = f"The read was moved {where}: where it was written, {'; '.join(written.reasons)}."
+    return finding(
+        rules.MOVED, text.step.at, said, "Move the section, or change the read's terms, to have it there."
+    )
 
 
 def _weigh(order: Sequence[Stretch], index: int, length: Ms, read: Read, runtime: Ms) -> _Candidate:
@@ -175,14 +214,10 @@ def check_read(plan: Plan, text: Stretch, spoken: Ms, words: int) -> tuple[Findi
 def _length(plan: Plan, name: str, read: Read, length: Ms, spoken: Ms, words: int) -> Finding:
     assert read.length is not None
     each = spoken / words if words else 400
-    if length > read.length.high:
-        by = max(1, round((length - read.length.high) / each))
-        message = f"The read '{name}' runs {length / 1000:.0f} s; its contract holds {read.length.high / 1000:.0f} s."
-        remedy = f"Trim about {by} words, or widen `length`."
+    low, high = read.length.low, read.length.high
+    message = f"The read '{name}' runs {length / 1000:.1f} s; its contract asks {low / 1000:g} to {high / 1000:g} s."
+    if length > high:
+        remedy = f"Trim about {counted(max(1, ceil((length - high) / each)), 'word')}, or widen `length`."
     else:
-        by = max(1, round((read.length.low - length) / each))
-        message = (
-            f"The read '{name}' runs {length / 1000:.0f} s; its contract asks {read.length.low / 1000:.0f} s."
-        )
-        remedy = f"Add about {by} words, or widen `length`."
+        remedy = f"Add about {counted(max(1, ceil((low - length) / each)), 'word')}, or widen `length`."
     return finding(rules.LENGTH, plan.where("reads", name, "length"), message, remedy)
