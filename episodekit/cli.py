@@ -6,6 +6,7 @@ traceback), 130 interrupted.
 
 from __future__ import annotations
 
+import io
 import signal
 import sys
 import traceback
@@ -53,6 +54,9 @@ for _command in (new.new, check.check, plan.plan, draft.draft, explain.explain):
 
 def run(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit status; never a traceback for something a user can cause."""
+    for stream in (sys.stdout, sys.stderr):  # a console that cannot show a character shows its number
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     try:
         app(args=arguments, prog_name="episodekit")
     except SystemExit as done:  # how Typer ends a command, usage errors included

@@ -9,6 +9,7 @@ around it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.place import Place
@@ -25,7 +26,8 @@ from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
-from episodekit.slots.place import Stretch, check_read, place_reads
+from episodekit.slots.contract import check_read
+from episodekit.slots.place import Stretch, place_reads
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.lay import LaidStep, lay
 from episodekit.timing.steps import StepTime, time_step
@@ -43,11 +45,16 @@ def compile_episode(
     placed_clips, found = place_clips(clips, plan)
     placed_marks, log_found = place_marks(marks, placed_clips, plan.front.utc_offset)
     spans, span_found = spans_of(placed_marks, times)
+    spans_by_step: dict[str, list[Span]] = {}
+    for span in spans:
+        spans_by_step.setdefault(span.step, []).append(span)
     findings = [*found, *log_found, *span_found]
 
     fitted = {}
     for step in to_film:
-        filmed, match_found = match_step(step, shots[step.id], spans, placed_clips, plan)
+        filmed, match_found = match_step(
+            step, shots[step.id], spans_by_step.get(step.id, ()), placed_clips, plan
+        )
         planned = ms_to_frames(times[step.id].length, rate)
         fitted[step.id], fit_found = fit_step(step, shots[step.id], planned, filmed, rate, plan.front.limits)
         findings += [*match_found, *fit_found]
@@ -65,11 +72,14 @@ def compile_episode(
         findings += check_read(plan, text, time.spoken, time.words)
 
     in_screen_order = numbered(shot for stretch in order for shot in shots[stretch.step.id])
+    shots_by_step = {
+        name: tuple(group) for name, group in groupby(in_screen_order, key=lambda shot: shot.step)
+    }
     laid = tuple(
         LaidStep(
             stretch.step,
             times[stretch.step.id],
-            tuple(shot for shot in in_screen_order if shot.step == stretch.step.id),
+            shots_by_step[stretch.step.id],
             fitted[stretch.step.id],
         )
         for stretch in order

@@ -189,7 +189,39 @@ def test_clip_without_a_clock_is_its_own() -> None:
     )
     spans, findings = read(log, [clip("footage/top-1.mp4", created=None)])
     assert not findings
-    assert [(s.step, s.start.clock) for s in spans] == [("board", "wall"), ("screws", "footage/top-1.mp4")]
+    assert [(s.step, s.start.clock) for s in spans] == [("screws", "footage/top-1.mp4"), ("board", "wall")]
+
+
+def test_retake_in_another_clip_voids_the_attempt_before_it() -> None:
+    clips = [clip("footage/top-1.mp4", created=None), clip("footage/top-2.mp4", created=None)]
+    log = (
+        '{"time": "top-1.mp4 @ 2 s", "kind": "start", "step": "screws"}\n'
+        '{"time": "top-1.mp4 @ 5 s", "kind": "done"}\n'
+        '{"time": "top-2.mp4 @ 1 s", "kind": "retake", "step": "screws"}\n'
+        '{"time": "top-2.mp4 @ 4 s", "kind": "done"}\n'
+    )
+    spans, findings = read(log, clips)
+    assert not findings
+    assert [(s.start.clock, float(s.start.seconds)) for s in spans] == [("footage/top-2.mp4", 1.0)]
+
+
+def test_clips_without_a_clock_play_in_the_order_of_the_log() -> None:
+    clips = [clip("footage/top-1.mp4", created=None), clip("footage/top-2.mp4", created=None)]
+    log = (
+        '{"time": "top-2.mp4 @ 10 s", "kind": "start", "step": "screws"}\n'
+        '{"time": "top-2.mp4 @ 12 s", "kind": "done"}\n'
+        '{"time": "top-1.mp4 @ 1 s", "kind": "start", "step": "screws"}\n'
+        '{"time": "top-1.mp4 @ 3 s", "kind": "done"}\n'
+    )
+    assert [s.start.clock for s in read(log, clips)[0]] == ["footage/top-2.mp4", "footage/top-1.mp4"]
+
+
+def test_timecode_of_a_slow_clip() -> None:
+    slow = clip("footage/top-1.mp4", rate=Rate(Fraction(10)))
+    log = '{"time": "top-1.mp4 @ 00:00:01:02", "kind": "start", "step": "screws"}\n'
+    spans, findings = read(log + '{"time": "top-1.mp4 @ 0:05", "kind": "done"}\n', [slow])
+    assert not findings
+    assert shape(spans) == [("screws", "work", 1.2, 5)]
 
 
 START_OK = line(0, "start", "screws")
@@ -203,6 +235,12 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
         "LOG-LINE",
         1,
         "delete the line",
+    ),
+    "half a character": (
+        '{"time": "2026-11-07T10:00:00Z", "kind": "start", "step": "\\ud800"}\n' + START_OK + line(9, "done"),
+        "LOG-LINE",
+        1,
+        "again",
     ),
     "an unknown field": ('{"tiem": "x"}\n' + START_OK + line(9, "done"), "LOG-FIELD", 1, "'time'"),
     "a number for text": (

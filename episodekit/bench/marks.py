@@ -14,6 +14,8 @@ FIELDS = ("time", "kind", "step", "text")
 
 def read_mark(time: str, kind: str, step: str, text: str, at: Place) -> Mark | Finding:
     """The mark, or what is wrong with it."""
+    if any(_broken(field) for field in (time, kind, step, text)):
+        return finding(rules.LINE, at, "The mark holds half of a character.", "Type its text again.")
     known = [k.value for k in Kind]
     if kind.strip().lower() not in known:
         said = f"'{kind}' is no kind of mark." if kind.strip() else "The mark has no kind."
@@ -26,6 +28,11 @@ def read_mark(time: str, kind: str, step: str, text: str, at: Place) -> Mark | F
     if named is Kind.START and not step:
         return finding(rules.FIELD, at, "A start names no step.", "Add the step's id.")
     return Mark(when, named, step, " ".join(text.split()), at)
+
+
+def _broken(text: str) -> bool:
+    """Whether the text holds a surrogate, which JSON can write and no file can."""
+    return any("\ud800" <= character <= "\udfff" for character in text)
 
 
 def _when(time: str) -> datetime | InClip | str:

@@ -76,7 +76,10 @@ class SpanKind(StrEnum):
 
 @dataclass(frozen=True)
 class Span:
-    """A stretch of a step, half-open. `end` is None if the log ends first. `text` is the opening mark's."""
+    """A stretch of a step, half-open. `end` is None if the log ends first. `text` is the opening mark's.
+
+    `order` ranks all spans of the log: by time on each clock, by the lines of the log between clocks.
+    """
 
     step: str
     kind: SpanKind
@@ -84,6 +87,7 @@ class Span:
     end: Moment | None
     text: str
     at: Place
+    order: int = 0
 
     @property
     def length(self) -> Seconds | None:

@@ -10,7 +10,7 @@ import typer
 from episodekit.base.findings import has_errors, in_order
 from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
-from episodekit.outside.job_folder import OUT, compile_job, open_job
+from episodekit.outside.job_folder import compile_job, open_job, out_folder
 from episodekit.outside.media.engine import render
 from episodekit.outside.plan_files import write_plan_files
 from episodekit.outside.terminal import complain, progress_bar, say, show_findings
@@ -38,24 +38,25 @@ def draft(
 
     Example: episodekit draft my-job
     """
+    out = out_folder(job)
     episode, findings = compile_job(open_job(job))
     if episode is None:
         show_findings(findings)
         raise typer.Exit(ERRORS)
-    target = job / OUT / "draft.mp4"
+    target = out / "draft.mp4"
     with progress_bar("Cutting the draft") as progress:
         made = render(
             episode.timeline,
             episode.clips_by_path,
             job,
             target,
-            job / OUT / "cache",
+            out / "cache",
             workers=workers,
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
             progress=progress,
         )
     findings = in_order((*findings, *made.findings))
-    write_plan_files(job / OUT, episode, findings)
+    write_plan_files(out, episode, findings)
     show_findings(findings)
     if has_errors(findings):
         complain("The draft was cut all the same, without what the errors name.")

@@ -7,7 +7,7 @@ import typer
 from episodekit.base.text import counted
 from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
-from episodekit.outside.job_folder import OUT, compile_job, open_job
+from episodekit.outside.job_folder import compile_job, open_job, out_folder
 from episodekit.outside.plan_files import NAMES, write_plan_files
 from episodekit.outside.terminal import say, show_findings
 
@@ -27,13 +27,14 @@ def plan(job: Job) -> None:
 
     Example: episodekit plan my-job
     """
+    out = out_folder(job)
     episode, findings = compile_job(open_job(job))
     show_findings(findings)
     if episode is None:
         raise typer.Exit(ERRORS)
-    doc = write_plan_files(job / OUT, episode, findings)
+    doc = write_plan_files(out, episode, findings)
     left = sum(not shot.filmed for shot in doc.shots)
     shots, words = counted(len(doc.shots), "shot"), counted(doc.words, "word")
     say(f"{clock(episode.runtime)}, {shots}, {left} to film, {words}")
-    say(f"Written to {job / OUT}: {', '.join(NAMES)}")
+    say(f"Written to {out}: {', '.join(NAMES)}")
     raise typer.Exit(exit_code(findings))

@@ -19,14 +19,14 @@ from episodekit.shots.model import Shot, ShotKind
 def match_step(
     step: Step, shots: Sequence[Shot], spans: Sequence[Span], clips: Sequence[PlacedClip], plan: Plan
 ) -> tuple[tuple[Filmed, ...], tuple[Finding, ...]]:
-    """The step's spans with their footage.
+    """The step's `spans` with their footage.
 
     Each must-show takes the first free keep span that its camera covers; it may run longer than asked, but
     if it is shorter the must-show stays unfilmed. Other spans are shown by the step's camera, or by
     another one if that has nothing.
     """
     main = step.camera or next(iter(plan.front.cameras), None)
-    own = [span for span in spans if span.step == step.id and span.kind is not SpanKind.WAIT]
+    own = [span for span in spans if span.kind is not SpanKind.WAIT]
     taken: dict[int, Filmed] = {}
     for shot in shots:
         if shot.kind is not ShotKind.MUST_SHOW:

@@ -90,13 +90,13 @@ def fit_step(
 
 
 def _items(filmed: Sequence[Filmed]) -> list[_Item]:
-    items = [
+    ordered = sorted(filmed, key=lambda one: one.span.order)
+    return [
         _Item(piece, one.span.kind is SpanKind.KEEP, one.shot)
-        for one in filmed
+        for one in ordered
         if one.span.kind is not SpanKind.WAIT
         for piece in one.pieces
     ]
-    return sorted(items, key=lambda item: item.piece.since)
 
 
 def _all_slates(shots: Sequence[Shot], planned: Frames) -> tuple[Slate, ...]:

@@ -215,7 +215,7 @@ def _seconds(label: str, clip: Clip) -> Seconds:
     rate = timecode_rate(clip.rate, drop)
     first = label_to_frames(start, rate) if start is not None else 0
     frames = label_to_frames(label, rate) - first
-    day = label_to_frames(f"23:59:59{';' if rate.drop else ':'}{rate.nominal - 1}", rate) + 1
+    day = label_to_frames(f"23:59:59{';' if rate.drop else ':'}{rate.nominal - 1:02d}", rate) + 1
     if frames < 0 and frames + day < clip.duration * rate.exact:
         frames += day  # the camera's timecode ran over midnight
     seconds: Fraction = frames / rate.exact

@@ -36,23 +36,24 @@ class Draft:
         self.lists.setdefault(name, []).append(value)
 
 
-def read_item(step: Draft, text: str, at: Place, findings: list[Finding]) -> None:
-    """Read one list item into the step, or keep it as a note. `at` is where its text starts."""
+def read_item(step: Draft, text: str, at: Place, findings: list[Finding], source: str | None = None) -> None:
+    """Read one list item into the step, or keep it as a note.
+
+    `at` is where its text starts; `source` is its line from there on as it was written, for columns.
+    """
     head, colon, value = text.partition(":")
     key = " ".join(head.lower().replace("_", " ").split())
     if not colon:
-        if key in FLAGS:
-            step.values[FLAGS[key]] = True
-            step.places[FLAGS[key]] = at
-        else:
-            step.notes.append(Note(text=text, at=at))
+        _without_colon(step, text, at, findings)
         return
     name, _, rest = key.partition(" ")
     if key not in READERS and name in NAMED and rest:
         key, argument = name, rest
     else:
         argument = ""
-    value_at = Place(at.file, at.line, at.column + len(head) + 1 + len(value) - len(value.lstrip()))
+    _, _, written = (source or text).partition(":")
+    before = len(source or text) - len(written) + len(written) - len(written.lstrip())
+    value_at = Place(at.file, at.line, at.column + before)
     if key in READERS:
         _read_fact(step, key, argument, value.strip(), value_at, findings)
         return
@@ -75,6 +76,20 @@ def read_item(step: Draft, text: str, at: Place, findings: list[Finding]) -> Non
                     f"Facts are: {', '.join(known)}.",
                 )
             )
+
+
+def _without_colon(step: Draft, text: str, at: Place, findings: list[Finding]) -> None:
+    """A flag, a note, or a fact that lost its colon; the last must not pass for a note if it warns of something."""
+    key = " ".join(text.lower().replace("_", " ").rstrip(" .!").split())
+    if key in FLAGS:
+        step.values[FLAGS[key]] = True
+        step.places[FLAGS[key]] = at
+        return
+    lost = next((name for name in MUST_NOT_BE_LOST if re.match(rf"{name}\b", key)), None)
+    if lost is not None:
+        remedy = f"Write `- {lost}{'' if lost in FLAGS else ': ...'}`, or begin the note with another word."
+        findings.append(finding(rules.KEY, at, f"This reads like the fact '{lost}', but is none.", remedy))
+    step.notes.append(Note(text=text, at=at))
 
 
 def _read_fact(step: Draft, key: str, argument: str, value: str, at: Place, findings: list[Finding]) -> None:
@@ -198,5 +213,6 @@ READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "read": _read,
 }
 FLAGS = {"any time": "any_time", "no return": "no_return"}
+MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show")
 NAMED = {"ask", "answer"}
 SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read"}

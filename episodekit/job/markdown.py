@@ -97,8 +97,11 @@ def _heading(body: _Body, token: Token, inline: Token) -> None:
     text = _plain(inline)
     given = _HEADING_ID.search(text)
     title = _HEADING_ID.sub("", text).strip()
-    if token.tag not in {"h1", "h2"}:
-        body.findings.append(finding(rules.DEEP, at, f"'{title}' is kept as a note.", "Use ## for a step."))
+    if token.tag not in {"h1", "h2"} or not token.markup.startswith("#"):
+        remedy = "Write `## Title` for a step, or put a blank line above the `---`."
+        if token.markup.startswith("#"):
+            remedy = "Use ## for a step."
+        body.findings.append(finding(rules.DEEP, at, f"'{title[:60]}' is kept as a note.", remedy))
         if body.step is not None:
             body.step.notes.append(Note(text=title, at=at))
         return
@@ -124,23 +127,22 @@ def _id(body: _Body, given: str | None, title: str, at: Place) -> str:
     name = given.strip() if given is not None else slug(title)
     if not _GOOD_ID.fullmatch(name):
         made = slug(name) or slug(title) or f"step-{at.line}"
-        said = f"'{given}' cannot be an id." if given is not None else f"No id can be made from '{title}'."
-        body.findings.append(finding(rules.ID, at, said, f"Write {{#{made}}} after the title."))
+        if given is not None:
+            said, rule = f"'{given}' cannot be an id.", rules.ID
+        else:
+            said, rule = f"No id can be made from '{title}'; it is '{made}'.", rules.NO_ID
+        body.findings.append(
+            finding(rule, at, said, f"Write {{#{made}}} after the title, or a name of your own.")
+        )
         name = made
     if name in body.ids:
         first = body.ids[name]
-        body.findings.append(
-            finding(
-                rules.TWICE,
-                at,
-                f"The id '{name}' was already used in line {first.line}.",
-                f"Write {{#{name}-2}} after the title.",
-            )
-        )
         number = 2
         while f"{name}-{number}" in body.ids:
             number += 1
+        said = f"The id '{name}' was already used in line {first.line}."
         name = f"{name}-{number}"
+        body.findings.append(finding(rules.TWICE, at, said, f"Write {{#{name}}} after the title."))
     body.ids[name] = at
     return name
 
@@ -193,9 +195,10 @@ def _list(body: _Body, tokens: list[Token]) -> None:
         step = _current(body, at)
         if step is None:
             return
-        if token.level == tokens[0].level + 3 and tokens[index - 1].type == "paragraph_open":
+        if tokens[index - 2].type == "list_item_open":
             # The source text, not the rendered one: a fact's value may hold * or _ that is no emphasis.
-            read_item(step, " ".join(token.content.split()), at, body.findings)
+            source = body.lines[line][at.column - 1 :] if line < len(body.lines) else token.content
+            read_item(step, " ".join(token.content.split()), at, body.findings, source)
         else:
             step.notes.append(Note(text=_plain(token), at=at))
 

@@ -32,6 +32,8 @@ def _written(
     """
 
     def from_text(value: object) -> object:
+        if isinstance(value, Mapping | list | tuple):
+            raise ValueError(f"this is written as one value; write {example}")
         return read(value) if isinstance(value, str) else value
 
     text: dict[str, Any] = {"type": "string", "pattern": pattern}
@@ -102,7 +104,7 @@ class Camera(Frozen):
 class KeepClear(Frozen):
     """How far a read keeps from steps of a kind, measured from the read's nearer end."""
 
-    hazard: Duration = Field(Ms(0), description="From any step with a hazard or caution")
+    hazard: Duration = Field(Ms(5000), description="From any step with a hazard or caution; 5 s if left out")
 
 
 class Read(Frozen):
@@ -117,7 +119,7 @@ class Read(Frozen):
         frozenset({"heard", "seen"}), description="How it is disclosed: heard, seen, or heard and seen"
     )
     must_say: tuple[Text, ...] = Field((), alias="must say", description="Phrases the read must contain")
-    keep_clear_of: KeepClear = Field(KeepClear(hazard=Ms(0)), alias="keep clear of")
+    keep_clear_of: KeepClear = Field(KeepClear(hazard=Ms(5000)), alias="keep clear of")
 
 
 class Voice(Frozen):
@@ -138,14 +140,14 @@ class Limits(Frozen):
     longest_hold: Duration = Field(
         Ms(3000), alias="longest hold", description="Longest freeze before a pickup is advised"
     )
-    shortest_shot: Duration = Field(
+    shortest_shot: Annotated[Duration, Field(ge=500)] = Field(
         Ms(2000), alias="shortest shot", description="Screen time a step gets at least"
     )
     lower_third: Duration = Field(Ms(3500), alias="lower third", description="How long a step's title shows")
     caution: Annotated[Duration, Field(ge=2000)] = Field(
         Ms(6000), description="How long a caution shows in full before its short form; 2 s at least"
     )
-    chapter_length: Duration = Field(
+    chapter_length: Annotated[Duration, Field(ge=1000)] = Field(
         Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
     )
     chapters: Annotated[int, Field(ge=1, le=100)] = Field(

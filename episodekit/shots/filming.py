@@ -30,39 +30,70 @@ class SetUp:
 
 def filming_order(shots: Sequence[Shot], steps: Mapping[str, Step]) -> tuple[SetUp, ...]:
     """Group numbered shots into camera set-ups, in filming order. Reads come last: they need no bench."""
-    waiting = [shot for shot in shots if steps[shot.step].read is None]
-    order = list(dict.fromkeys(shot.step for shot in waiting))
+    left: dict[str, list[Shot]] = {}
+    for shot in shots:
+        if steps[shot.step].read is None:
+            left.setdefault(shot.step, []).append(shot)
+    order = list(left)
+    movable = [_may_wait(steps[name]) for name in order]
+    barrier = [steps[name].no_return or steps[name].risky for name in order]
+    needs = {name: _needs(name, steps) for name in order} if any(movable) else {name: set() for name in order}
+    last = max((index for index, free in enumerate(movable) if free), default=-1)
     set_ups: list[SetUp] = []
-    while waiting:
-        free = [shot for shot in waiting if _is_free(shot.step, waiting, order, steps)]
+    first = 0
+    while first < len(order):
         camera = set_ups[-1].camera if set_ups else ""
-        shot = min(free, key=lambda s: (s.camera != camera, s.number))
+        free = _free(first, order, left, movable, barrier, needs, last)
+        shot = min((s for name in free for s in left[name]), key=lambda s: (s.camera != camera, s.number))
         _append(set_ups, shot)
-        waiting.remove(shot)
+        left[shot.step].remove(shot)
+        while first < len(order) and not left[order[first]]:
+            first += 1
     for shot in shots:
         if steps[shot.step].read is not None:
             _append(set_ups, shot)
     return tuple(set_ups)
 
 
-def _may_wait(step: str, steps: Mapping[str, Step]) -> bool:
-    return steps[step].any_time and not steps[step].no_return and not steps[step].risky
+def _may_wait(step: Step) -> bool:
+    return step.any_time and not step.no_return and not step.risky
 
 
-def _is_free(step: str, waiting: Sequence[Shot], order: Sequence[str], steps: Mapping[str, Step]) -> bool:
-    """Whether nothing that must be filmed before this step is still waiting."""
-    left = {shot.step for shot in waiting}
-    for other in order[: order.index(step)]:
-        if other not in left:
+def _free(
+    first: int,
+    order: Sequence[str],
+    left: Mapping[str, Sequence[Shot]],
+    movable: Sequence[bool],
+    barrier: Sequence[bool],
+    needs: Mapping[str, set[str]],
+    last: int,
+) -> list[str]:
+    """The steps that may be filmed now: the first one left, the movable ones that may be pulled forward to
+    it, and the one that comes next if all before it may be put off. `last` is the last movable one.
+    """
+    free = [order[first]]
+    if barrier[first]:
+        return free
+    waiting = {order[first]}
+    may_be_passed = movable[first]
+    if not may_be_passed and first >= last:
+        return free
+    for index in range(first + 1, len(order)):
+        name = order[index]
+        if barrier[index]:
+            break
+        if not left[name]:
             continue
-        movable = _may_wait(step, steps) or _may_wait(other, steps)
-        barrier = steps[other].no_return or steps[other].risky or steps[step].no_return or steps[step].risky
-        if not movable or barrier or other in _needed_by(step, steps):
-            return False
-    return True
+        if (movable[index] or may_be_passed) and not needs[name] & waiting:
+            free.append(name)
+        may_be_passed = may_be_passed and movable[index]
+        if not may_be_passed and index >= last:
+            break
+        waiting.add(name)
+    return free
 
 
-def _needed_by(step: str, steps: Mapping[str, Step]) -> set[str]:
+def _needs(step: str, steps: Mapping[str, Step]) -> set[str]:
     """All steps that a step needs, directly or through others."""
     found: set[str] = set()
     left = list(steps[step].needs)
