@@ -586,3 +586,10 @@ def test_nothing_is_written_into_footage_through_a_link(
     assert done.status == 3
     assert "never written to" in done.err
     assert not list((job.root / "footage").iterdir())
+
+
+def test_id_that_was_written_goes_before_one_that_is_implied(job: JobFolder, run: Callable[..., Run]) -> None:
+    job.write(
+        "job.md", LAMP.replace("# Teardown\n", "# Screws\n").replace("- needs: board", "- needs: screws")
+    )
+    assert "JOB-" not in run("check", job.root).out

@@ -36,6 +36,7 @@ class _Body:
     step: Draft | None = None
     findings: list[Finding] = field(default_factory=list)
     ids: dict[str, Place] = field(default_factory=dict)
+    given: frozenset[str] = frozenset()
 
     def place(self, line: int, marks: re.Pattern[str] | None = None) -> Place:
         """The place of the text in a line of the body (from 0), after its quote or list marks."""
@@ -48,6 +49,8 @@ def read_body(text: str, file: str, first_line: int) -> tuple[tuple[Section, ...
     """Read the Markdown below the front matter; `first_line` is the file's line of its first line."""
     body = _Body(file, text.split("\n"), first_line)
     tokens = MarkdownIt("commonmark", {"maxNesting": 40}).parse(text)
+    headings = (match for line in body.lines if line.startswith("#") and (match := _HEADING_ID.search(line)))
+    body.given = frozenset(match[1].strip() for match in headings)
     index = 0
     while index < len(tokens):
         token = tokens[index]
@@ -125,6 +128,8 @@ def _heading(body: _Body, token: Token, inline: Token) -> None:
 def _id(body: _Body, given: str | None, title: str, at: Place) -> str:
     """The id that a heading gives or implies; a bad or doubled one is reported and made usable."""
     name = given.strip() if given is not None else slug(title)
+    if given is None and name in body.given:  # an id that somebody wrote goes before one that is only implied
+        name = f"{name}-{at.line}"
     if not _GOOD_ID.fullmatch(name):
         made = slug(name) or slug(title) or f"step-{at.line}"
         if given is not None:

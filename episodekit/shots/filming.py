@@ -1,8 +1,8 @@
 """The order to film in: the steps as the bench needs them, with as few camera set-ups as that allows.
 
 A bench has one order: what lies under a cover is filmed after the cover is off. So the steps keep the
-order of the plan, and only the shots within a step are sorted by camera, beginning with the camera that
-stands there already. A step marked `any time` may be pulled forward or put off to save a set-up, but not
+order of the plan, and the shots of a step keep theirs. Shots that follow each other on one camera are one
+set-up. A step marked `any time` may be pulled forward or put off to save a set-up, but not
 past a step that it needs or that needs it, past one with a hazard or caution, or past a point of no return.
 Common practice, no source.
 """
@@ -44,7 +44,8 @@ def filming_order(shots: Sequence[Shot], steps: Mapping[str, Step]) -> tuple[Set
     while first < len(order):
         camera = set_ups[-1].camera if set_ups else ""
         free = _free(first, order, left, movable, barrier, needs, last)
-        shot = min((s for name in free for s in left[name]), key=lambda s: (s.camera != camera, s.number))
+        # A step's shots keep their order: the view of a result is filmed after the work that leads to it.
+        shot = min((left[name][0] for name in free), key=lambda s: (s.camera != camera, s.number))
         _append(set_ups, shot)
         left[shot.step].remove(shot)
         while first < len(order) and not left[order[first]]:
