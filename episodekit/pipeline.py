@@ -64,7 +64,7 @@ def _compile(
     rate = plan.front.frame_rate
     texts_of_reads = {step.id for name, step in plan.read_texts.items() if name in plan.front.reads}
     to_film = [step for step in plan.all_steps() if step.read is None or step.id in texts_of_reads]
-    openers = {section.steps[0].id for section in plan.sections[1:] if section.steps}
+    openers = {s.steps[0].id for s in plan.sections[1:] if s.steps and s.steps[0].read is None}
     times = {
         step.id: time_step(step, plan.front.voice, plan.front.limits, takes, opens=step.id in openers)
         for step in to_film
