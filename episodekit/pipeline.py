@@ -8,19 +8,20 @@ around it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from episodekit.base.findings import Finding, finding, in_order
-from episodekit.base.place import Place
-from episodekit.base.time import Frames, Ms, clock, frames_to_ms, ms_to_frames
+from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark, Span
 from episodekit.bench.spans import spans_of
 from episodekit.chapters.mark import SectionStart, mark_chapters
-from episodekit.fit import rules as fit_rules
+from episodekit.fit.case import case_of
+from episodekit.fit.episode import fit
 from episodekit.fit.match import match_step
-from episodekit.fit.step import fit_step
+from episodekit.fit.step import answer_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
@@ -28,18 +29,46 @@ from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read
 from episodekit.slots.place import Stretch, place_reads
-from episodekit.timeline.episode import Episode
+from episodekit.timeline.episode import Drift, Episode
 from episodekit.timeline.lay import LaidStep, lay
-from episodekit.timing.steps import StepTime, time_step
+from episodekit.timeline.pace import pace
+from episodekit.timeline.runtime import judge_runtime
+from episodekit.timing.steps import time_step
 
 
 def compile_episode(
-    plan: Plan, marks: Sequence[Mark] = (), clips: Sequence[Clip] = (), *, font: str | None = None
+    plan: Plan,
+    marks: Sequence[Mark] = (),
+    clips: Sequence[Clip] = (),
+    takes: Mapping[str, Ms] | None = None,
+    *,
+    font: str | None = None,
 ) -> Episode:
-    """Compile whatever exists so far: the plan alone, or with its log and footage."""
+    """Compile whatever exists so far: the plan alone, with its log and footage, with its recorded takes.
+
+    `takes` are the lengths of recorded beats by their ids, in ms. Each stage that exists is compiled by
+    itself as well, so that the drift of the run time from one to the next can be told.
+    """
+    made = _compile(plan, marks, clips, takes or {}, font)
+    planned = _compile(plan, (), (), {}, None).runtime if marks or takes else made.runtime
+    filmed = None
+    if marks:
+        filmed = _compile(plan, marks, clips, {}, None).runtime if takes else made.runtime
+    return replace(made, drift=Drift(planned, filmed, made.runtime if takes else None))
+
+
+def _compile(
+    plan: Plan, marks: Sequence[Mark], clips: Sequence[Clip], takes: Mapping[str, Ms], font: str | None
+) -> Episode:
+    """The road itself."""
     rate = plan.front.frame_rate
-    to_film = [step for step in plan.all_steps() if step.read is None or step.read in plan.front.reads]
-    times = {step.id: time_step(step, plan.front.voice, plan.front.limits) for step in to_film}
+    texts_of_reads = {step.id for name, step in plan.read_texts.items() if name in plan.front.reads}
+    to_film = [step for step in plan.all_steps() if step.read is None or step.id in texts_of_reads]
+    openers = {s.steps[0].id for s in plan.sections[1:] if s.steps and s.steps[0].read is None}
+    times = {
+        step.id: time_step(step, plan.front.voice, plan.front.limits, takes, opens=step.id in openers)
+        for step in to_film
+    }
     shots = {step.id: shots_of(step, times[step.id], plan) for step in to_film}
 
     placed_clips, found = place_clips(clips, plan)
@@ -50,14 +79,20 @@ def compile_episode(
         spans_by_step.setdefault(span.step, []).append(span)
     findings = [*found, *log_found, *span_found]
 
-    fitted = {}
+    cases = []
     for step in to_film:
         filmed, match_found = match_step(
             step, shots[step.id], spans_by_step.get(step.id, ()), placed_clips, plan
         )
         planned = ms_to_frames(times[step.id].length, rate)
-        fitted[step.id], fit_found = fit_step(step, shots[step.id], planned, filmed, rate, plan.front.limits)
-        findings += [*match_found, *fit_found]
+        cases.append(case_of(step, shots[step.id], planned, filmed, rate, plan.front.limits))
+        findings += match_found
+    fitting = fit(cases, plan.front.runtime, rate, plan.front.limits)
+    findings += fitting.findings
+    fitted = {step.step: step for step in fitting.steps}
+    answers = {
+        step.step: answer_of(step, case, rate) for step, case in zip(fitting.steps, cases, strict=True)
+    }
     if marks:
         findings += _unlogged(to_film, spans)
 
@@ -81,6 +116,7 @@ def compile_episode(
             times[stretch.step.id],
             shots_by_step[stretch.step.id],
             fitted[stretch.step.id],
+            answers[stretch.step.id],
         )
         for stretch in order
     )
@@ -92,7 +128,9 @@ def compile_episode(
         plan.front.limits.chapters,
         plan.where("limits"),
     )
-    findings += [*chapter_found, *_runtime(plan, runtime, list(times.values()))]
+    less, runtime_found = judge_runtime(plan, runtime, laid)
+    findings += [*chapter_found, *runtime_found]
+    timeline = lay(plan, laid, chapters, font)
     return Episode(
         plan=plan,
         steps=laid,
@@ -102,7 +140,10 @@ def compile_episode(
         chapters=chapters,
         clips=placed_clips,
         spans=spans,
-        timeline=lay(plan, laid, chapters, font),
+        timeline=timeline,
+        trims=less,
+        drift=Drift(runtime),
+        pace=pace(laid, timeline),
         findings=in_order(findings),
     )
 
@@ -131,20 +172,3 @@ def _unlogged(steps: Sequence[Step], spans: Sequence[Span]) -> list[Finding]:
         for step in steps
         if step.id not in logged and step.read is None
     ]
-
-
-def _runtime(plan: Plan, runtime: Ms, times: Sequence[StepTime]) -> list[Finding]:
-    target = plan.front.runtime
-    if target is None or runtime in target:
-        return []
-    spoken = sum(time.spoken for time in times)
-    words = sum(time.words for time in times)
-    each = spoken / words if words else 400.0
-    at: Place = plan.where("runtime")
-    if runtime > target.high:
-        count = max(1, round((runtime - target.high) / each))
-        said = f"The episode runs {clock(runtime)}; its target ends at {clock(target.high)}."
-        return [finding(fit_rules.RUNTIME, at, said, f"Trim about {count} words, or raise the target.")]
-    count = max(1, round((target.low - runtime) / each))
-    said = f"The episode runs {clock(runtime)}; its target starts at {clock(target.low)}."
-    return [finding(fit_rules.RUNTIME, at, said, f"Add about {count} words, or lower the target.")]

@@ -8,7 +8,7 @@ from fractions import Fraction
 from episodekit.base.findings import Finding, finding
 from episodekit.base.time import clock, ms_to_seconds, seconds_to_ms
 from episodekit.bench.model import WALL, Span, SpanKind
-from episodekit.fit.step import Filmed
+from episodekit.fit.case import Filmed
 from episodekit.footage import rules
 from episodekit.footage.clocks import PlacedClip
 from episodekit.footage.cover import cover
@@ -26,7 +26,7 @@ def match_step(
     another one if that has nothing.
     """
     main = step.camera or next(iter(plan.front.cameras), None)
-    own = [span for span in spans if span.kind is not SpanKind.WAIT]
+    own = list(spans)
     taken: dict[int, Filmed] = {}
     for shot in shots:
         if shot.kind is not ShotKind.MUST_SHOW:
@@ -49,6 +49,8 @@ def match_step(
             continue
         found = cover(span, main, clips)
         filmed.append(Filmed(span, found.pieces))
+        if span.kind is SpanKind.WAIT:
+            continue
         if found.missing > 0 and found.pieces:
             said = f"The footage of '{step.title}' lacks {clock(seconds_to_ms(found.missing))} of what was logged."
             findings.append(
@@ -65,7 +67,7 @@ def match_step(
                     f"Add `- camera: {found.camera or '...'}` if that is meant.",
                 )
             )
-    bare = [one.span for one in filmed if not one.pieces]
+    bare = [one.span for one in filmed if not one.pieces and one.span.kind is not SpanKind.WAIT]
     if bare:
         part = "" if len(bare) == len(filmed) else "part of "
         said = f"No clip covers {part}'{step.title}' as logged."

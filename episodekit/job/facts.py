@@ -15,7 +15,7 @@ from episodekit.base.place import Place
 from episodekit.base.time import Ms
 from episodekit.job import rules, units
 from episodekit.job.hazards import HAZARDS
-from episodekit.job.model import Beat, Heat, MustShow, Note, Off, Question
+from episodekit.job.model import Beat, Heat, MustShow, Note, Off, Question, WorkKind
 
 
 @dataclass
@@ -199,6 +199,13 @@ def _answer(step: Draft, name: str, value: str, at: Place) -> None:
     step.add("answers", Question(id=name, text=value, at=at))
 
 
+def _work(step: Draft, _: str, value: str, at: Place) -> None:
+    kinds = [kind.value for kind in WorkKind]
+    if value.lower() not in kinds:
+        raise ValueError(f"'{value}' is no kind of work; write {', '.join(kinds)}")
+    step.values["work"] = WorkKind(value.lower())
+
+
 READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "answer": _answer,
     "ask": _ask,
@@ -211,8 +218,9 @@ READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "needs": _needs,
     "off": _off,
     "read": _read,
+    "work": _work,
 }
 FLAGS = {"any time": "any_time", "no return": "no_return"}
 MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show")
 NAMED = {"ask", "answer"}
-SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read"}
+SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read", "work": "work"}

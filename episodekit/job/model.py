@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 from datetime import timedelta
+from enum import StrEnum
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
@@ -76,7 +77,7 @@ StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before 
 FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97", number=True)]
 Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
 Pace = Annotated[int, *_written(units.words_a_minute, r"^[0-9]+ ?wpm$", "150 wpm")]
-Factor = Annotated[Fraction, *_written(units.factor, r"^[0-9.]+ ?x$", "16x")]
+SpeedRange = Annotated[units.Speeds, *_written(units.speeds, r"^[0-9.]+x? ?(-|–|to) ?[0-9.]+x$", "2-4x")]
 ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
 Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
 MainsFrequency = Annotated[int, *_written(_mains, r"^(50|60) ?Hz$", "60 Hz")]
@@ -128,14 +129,29 @@ class Voice(Frozen):
     pace: Pace = Field(150, description="Words a minute over ordinary prose, pauses included")
     breath: Duration = Field(Ms(500), description="Pause between two beats")
     lead: Duration = Field(Ms(400), description="Picture before the first word of a step")
+    new_section: Duration = Field(
+        Ms(1500), alias="new section", description="Picture before the first word of a new section"
+    )
     tail: Duration = Field(Ms(600), description="Picture after the last word of a step")
 
 
 class Limits(Frozen):
     """Thresholds a job may change. Where no source is named it is common practice, no source."""
 
-    fastest_work: Factor = Field(
-        Fraction(20), alias="fastest work", description="Highest speed of logged work"
+    handwork: SpeedRange = Field(
+        units.Speeds(Fraction(2), Fraction(4)), description="Speeds of work that the eye follows"
+    )
+    repetition: SpeedRange = Field(
+        units.Speeds(Fraction(8), Fraction(16)), description="Speeds of the same move again and again"
+    )
+    curing: SpeedRange = Field(
+        units.Speeds(Fraction(20), Fraction(60)), description="Speeds of waiting: curing, charging, printing"
+    )
+    ramp: Duration = Field(Ms(3000), description="Screen time that sped-up work gets at least")
+    open_stretch: Duration = Field(
+        Ms(5000),
+        alias="open stretch",
+        description="Time without words that a step may gain to reach the run time",
     )
     longest_hold: Duration = Field(
         Ms(3000), alias="longest hold", description="Longest freeze before a pickup is advised"
@@ -175,6 +191,17 @@ class FrontMatter(Frozen):
     cameras: Mapping[str, Camera] = Field(default_factory=dict, description="Each camera by a short name")
     reads: Mapping[str, Read] = Field(default_factory=dict, description="Each sponsor's read by a short name")
     limits: Limits = Limits()
+
+
+class WorkKind(StrEnum):
+    """How a step's work bears being sped up.
+
+    handwork is followed with the eye, repetition is the same move again, curing is waiting to be done.
+    """
+
+    HANDWORK = "handwork"
+    REPETITION = "repetition"
+    CURING = "curing"
 
 
 class Beat(Frozen):
@@ -252,6 +279,7 @@ class Step(Frozen):
     off: tuple[Off, ...] = ()
     no_return: bool = False
     any_time: bool = False
+    work: WorkKind = WorkKind.HANDWORK
     must_show: tuple[MustShow, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()

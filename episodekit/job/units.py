@@ -180,6 +180,29 @@ def factor(text: str) -> Fraction:
     return value
 
 
+@dataclass(frozen=True)
+class Speeds:
+    """Playback speeds that suit a kind of work: readable at `low`, still legible at `high`."""
+
+    low: Fraction
+    high: Fraction
+
+
+def speeds(text: str) -> Speeds:
+    """A range of speeds, such as "2-4x".
+
+    >>> speeds("2-4x")
+    Speeds(low=Fraction(2, 1), high=Fraction(4, 1))
+    """
+    parts = re.split(r"\s*(?:-|–|\bto\b)\s*", text.strip())
+    if len(parts) != 2:
+        raise ValueError(f"'{text}' is not a range of speeds; write 2-4x")
+    low, high = factor(parts[0] if parts[0].endswith("x") else parts[0] + "x"), factor(parts[1])
+    if low > high:
+        raise ValueError(f"'{text}' runs backwards; write the slower speed first")
+    return Speeds(low, high)
+
+
 def words_a_minute(text: str) -> int:
     """A pace such as "150 wpm"; from 40 to 400."""
     match = re.fullmatch(r"(\d{2,3})\s*wpm", text.strip())

@@ -6,6 +6,7 @@ with that beat, whichever is longer. A step without words is one block of its mu
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from episodekit.base.time import Ms
@@ -52,19 +53,26 @@ class StepTime:
         return sum(beat.words for beat in self.beats)
 
 
-def time_step(step: Step, voice: Voice, limits: Limits) -> StepTime:
-    """Time a step. It plays at least `limits.shortest_shot`, even without a word."""
+def time_step(
+    step: Step, voice: Voice, limits: Limits, takes: Mapping[str, Ms] | None = None, *, opens: bool = False
+) -> StepTime:
+    """Time a step. It plays at least `limits.shortest_shot`, even without a word.
+
+    A beat that was recorded is as long as its take. `opens` says that the step opens a section after the
+    first: the words are held back until the new scene has been seen.
+    """
     beats: list[BeatTime] = []
     blocks: list[Block] = []
     at = 0
     count = max(1, len(step.beats))
     for index in range(count):
         shown = sum(m.length for m in step.must_show if min(m.beat, count - 1) == index)
-        lead = voice.lead if index == 0 else 0
+        lead = (voice.new_section if opens else voice.lead) if index == 0 else 0
         spoken = 0
         if step.beats:
             beat = step.beats[index]
-            length = spoken_length(beat.paragraphs, voice.pace)
+            recorded = takes.get(beat.id) if takes else None
+            length = recorded if recorded is not None else spoken_length(beat.paragraphs, voice.pace)
             beats.append(BeatTime(beat.id, Ms(at + lead), length, word_count(beat.text)))
             spoken = lead + length + (voice.tail if index == count - 1 else voice.breath)
         end = at + max(spoken, shown)
