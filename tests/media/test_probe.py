@@ -23,6 +23,7 @@ from episodekit.base.time import Rate
 from episodekit.footage.model import Clip
 from episodekit.outside.media.identity import identity
 from episodekit.outside.media.probe import probe
+from episodekit.timeline.reading import first_and_last_source_frame
 from tests.media import kit
 from tests.media.conftest import RATES, SECONDS
 
@@ -273,3 +274,25 @@ FACTS = {
 def test_real_clips_say_what_they_are_known_for(path: Path) -> None:
     name, value = FACTS[path.name]
     assert getattr(clip_of(path), name) == value
+
+
+@pytest.mark.parametrize("rate", [Fraction(120), Fraction(240), Fraction(120_000, 1001)])
+def test_fast_cameras_are_steady_in_spite_of_whole_milliseconds(tmp_path: Path, rate: Fraction) -> None:
+    """120 frames a second in Matroska are stamped 8, 9, 8, 8 ... ms apart."""
+    plain = kit.coded_clip(tmp_path / "fast.mp4", rate, 300)
+    clip = clip_of(kit.remux(plain, tmp_path / "fast.mkv"))
+    assert (clip.rate.exact, clip.variable) == (rate, False)
+
+
+@pytest.mark.parametrize("suffix", ["mp4", "mkv", "mov"])
+def test_clip_of_one_frame_in_two_seconds_is_read_at_its_own_rate(tmp_path: Path, suffix: str) -> None:
+    rate = Rate.parse("30")
+    (tmp_path / "footage").mkdir()
+    kit.coded_clip(tmp_path / "footage" / f"slow.{suffix}", Fraction(1, 2), 30, key_every=10)
+    (clip,) = kit.clips_in(tmp_path).values()
+    assert (clip.rate.exact, clip.duration, clip.variable) == (Fraction(1, 2), 60, False)
+    shot = kit.shot(clip.path, Fraction(21), 13, rate, Fraction(60))
+    path, _ = kit.draft(tmp_path, kit.timeline(rate, [shot]))
+    # 2 s of source to each frame of the draft, from 21.5 s on
+    assert kit.numbers_in(path) == list(range(10, 23))
+    assert first_and_last_source_frame(shot, clip, rate) == (10, 22)

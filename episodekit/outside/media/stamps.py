@@ -23,6 +23,7 @@ WINDOWS = 5
 WINDOW_PACKETS = 90
 VARIABLE_SHARE = Fraction(5, 100)
 OFF_MEDIAN = Fraction(10, 100)
+MOST_TICK = Fraction(1, 4)
 CUT_OFF = Seconds(1, 2)
 """A clip that claims this much more than it holds is cut off."""
 
@@ -81,7 +82,10 @@ def read_stamps(container: av.container.InputContainer, stream: av.VideoStream, 
 
     intervals = [b - a for group in groups for a, b in pairwise(sorted(p.pts for p in group)) if b > a]
     usual = median(intervals) if intervals else Fraction(1, 25)
-    off = sum(abs(step - usual) > usual * OFF_MEDIAN for step in intervals)
+    # 8 and 9 ms are one and the same rate in a container of whole milliseconds; but where a tick is no small
+    # part of a frame, a step of one more is a longer frame
+    leeway = max(usual * OFF_MEDIAN, base if base <= usual * MOST_TICK else 0)
+    off = sum(abs(step - usual) > leeway for step in intervals)
     variable = bool(intervals) and off > VARIABLE_SHARE * len(intervals)
 
     end = last.pts + (last.duration or usual)
@@ -197,4 +201,5 @@ def _rate(
 
 
 def _sane(rate: Fraction) -> Fraction:
-    return min(max(rate, Fraction(1)), Fraction(1000))
+    """From a frame in an hour, as cameras that watch glue cure write, to 1000 a second."""
+    return min(max(rate, Fraction(1, 3600)), Fraction(1000))
