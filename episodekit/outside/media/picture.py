@@ -9,15 +9,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from math import ceil, gcd
 
 from episodekit.base.time import Rate, Seconds, nearest
 from episodekit.footage.model import Clip
 from episodekit.outside.media.ffmpeg_door import Command, Graph, command, laid_over, source
 from episodekit.outside.media.pieces import Slice, Stretch
+from episodekit.timeline.reading import look_ahead
 
-TICKS = 600_000
-"""Ticks a second inside the filter graph: a whole number of them to a frame at 23.976, 24, 25, 29.97, 30,
-48, 50, 59.94 and 60 frames a second."""
+LEAST_TICKS = 600_000
+"""Ticks a second inside the filter graph, at least; see `ticks_at`."""
+
+NEAR_ITS_PLACE = "0.2"
+"""A frame stamped within this share of a frame's length of its place in a steady count stands there: room
+for stamps in whole milliseconds at 240 frames a second. One further off keeps its own stamp."""
 
 PRE_ROLL = Seconds(1, 2)
 PRE_ROLL_NO_INDEX = Seconds(10)
@@ -64,24 +69,49 @@ def stretch_command(
 ) -> Command:
     """A piece that shows footage: `frames` frames, the last played one held for the rest.
 
-    The shift by a quarter of an output frame and `round=up` make frame n show the source frame that is
-    on screen at `start + (n + 1/4) / rate * speed`. Frames are chosen before they are scaled, so a
-    time-lapse does not pay for frames that nobody sees.
+    Each source frame is stamped with the number of the first draft frame that shows it (`stamped`), so
+    the fps filter only drops and repeats. Frames are chosen before they are scaled, so a time-lapse does
+    not pay for frames that nobody sees.
     """
     clip = stretch.clip
     graph = source(file, input_options(stretch, look.rate))[str(clip.video_stream)]
     if clip.interlaced:
         graph = graph.filter("bwdif", mode="send_frame")
-    ratio = 1 / stretch.speed
-    start = nearest((clip.first + stretch.start) * TICKS)
-    quarter = nearest(TICKS / look.rate.exact / 4)
-    moved = f"(PTS-({start}))*{ratio.numerator}/{ratio.denominator}-{quarter}"
-    graph = graph.filter("settb", f"1/{TICKS}").filter("setpts", moved)
-    graph = graph.filter("fps", fps=_ratio(look.rate.exact), start_time=0, round="up")
+    graph = graph.filter("settb", f"1/{ticks_at(look.rate)}").filter("setpts", stamped(stretch, look.rate))
+    graph = graph.filter("fps", fps=_ratio(look.rate.exact), start_time=0)
     graph = graph.filter("trim", end_frame=stretch.played)
     graph = _fitted(graph, clip, look)
     graph = graph.filter("tpad", stop=-1, stop_mode="clone")
     return _encoded(program, graph, graphics, frames, look, target)
+
+
+def ticks_at(rate: Rate) -> int:
+    """Ticks a second inside the filter graph: a whole number of them to a frame of the draft."""
+    return rate.exact.numerator * ceil(LEAST_TICKS / rate.exact.numerator)
+
+
+def stamped(stretch: Stretch, rate: Rate) -> str:
+    """For a source frame, in ffmpeg's words: the ticks of the first draft frame that shows it.
+
+    Frame n of the draft looks at `start + n * step + look_ahead`, so a source frame that begins at t is
+    first shown by frame `ceil((t - start - look_ahead) / step)`. A clip of constant rate counts t in its
+    own frames, which undoes the rounding of the container's stamps; so the sum is one of whole numbers,
+    and the draft shows just the frames that `source_frame` names. The last digits of ffmpeg's floating
+    point are taken off before rounding up.
+    """
+    clip, ticks = stretch.clip, ticks_at(rate)
+    unit = Fraction(ticks) if clip.variable else clip.rate.exact  # what t is counted in, a second
+    step = stretch.speed / rate.exact * unit
+    start = (stretch.start + look_ahead(stretch.speed, clip, rate)) * unit
+    at = f"PTS-({nearest(clip.first * ticks)})"
+    if not clip.variable:
+        count = f"st(0,({at})*{unit.numerator}/{unit.denominator * ticks})"
+        at = f"{count};st(1,round(ld(0)));if(lt(abs(ld(0)-ld(1)),{NEAR_ITS_PLACE}),ld(1),ld(0))"
+    times, less = start.denominator * step.denominator, start.numerator * step.denominator
+    over = start.denominator * step.numerator
+    whole = gcd(times, less, over)
+    frame = f"ceil((({at})*{times // whole}-({less // whole}))/{over // whole}-1e-7)"
+    return f"{frame}*{ticks / rate.exact}"
 
 
 def still_command(
