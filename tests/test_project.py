@@ -83,7 +83,7 @@ DOORS = {
     "jinja2": "outside/pages.py",
     "markdown_it": "job/markdown.py",
     "yaml": "job/front_matter.py",
-    "num2words": "timing/figures.py",
+    "num2words": "timing/number_words.py",
     "rich": "outside/terminal.py",
 }
 
