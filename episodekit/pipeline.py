@@ -28,16 +28,22 @@ from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.place import Stretch, check_read, place_reads
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.lay import LaidStep, lay
-from episodekit.timing.steps import StepTime, time_step
+from episodekit.timing.steps import NO_WORDS, StepTime, time_step
+from episodekit.timing.words import Dictionary
 
 
 def compile_episode(
-    plan: Plan, marks: Sequence[Mark] = (), clips: Sequence[Clip] = (), *, font: str | None = None
+    plan: Plan,
+    marks: Sequence[Mark] = (),
+    clips: Sequence[Clip] = (),
+    *,
+    font: str | None = None,
+    dictionary: Dictionary = NO_WORDS,
 ) -> Episode:
     """Compile whatever exists so far: the plan alone, or with its log and footage."""
     rate = plan.front.frame_rate
     to_film = [step for step in plan.all_steps() if step.read is None or step.read in plan.front.reads]
-    times = {step.id: time_step(step, plan.front.voice, plan.front.limits) for step in to_film}
+    times = {step.id: time_step(step, plan.front.voice, plan.front.limits, dictionary) for step in to_film}
     shots = {step.id: shots_of(step, times[step.id], plan) for step in to_film}
 
     placed_clips, found = place_clips(clips, plan)

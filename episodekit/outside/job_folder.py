@@ -19,6 +19,7 @@ from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job import rules as job_rules
 from episodekit.job.model import Plan
 from episodekit.job.reader import LARGEST, read_plan
+from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.fonts import load_fonts, undrawable
 from episodekit.outside.media.probe import probe
@@ -65,7 +66,8 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
     font = job.plan.front.font
     path = None if font is None else job.root / font
     fonts, font_findings = load_fonts(path, job.plan.where("font"))
-    episode = compile_episode(job.plan, job.marks, job.clips, font=None if font_findings else font)
+    usable = None if font_findings else font
+    episode = compile_episode(job.plan, job.marks, job.clips, font=usable, dictionary=load_dictionary())
     glyphs = []
     for at, text in _drawn_texts(job.plan):
         missing = undrawable(text, fonts)
