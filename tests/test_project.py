@@ -136,6 +136,7 @@ def test_public_functions_and_classes_have_docstrings() -> None:
 
 PREFIX = {
     "job": "JOB-",
+    "timing": "TIME-",
     "slots": "SLOT-",
     "chapters": "CHAP-",
     "bench": "LOG-",
