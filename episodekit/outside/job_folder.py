@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
 from concurrent.futures import ThreadPoolExecutor
@@ -20,9 +19,10 @@ from episodekit.job import rules as job_rules
 from episodekit.job.model import Plan
 from episodekit.job.reader import LARGEST, read_plan
 from episodekit.outside.dictionary import load_dictionary
-from episodekit.outside.errors import MediaError
+from episodekit.outside.files import write_whole as write_whole
 from episodekit.outside.media.fonts import load_fonts, undrawable
 from episodekit.outside.media.probe import probe
+from episodekit.outside.voices import with_profile
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.rules import GLYPH
@@ -53,6 +53,9 @@ def open_job(root: Path) -> OpenJob:
     if raw is None:
         return OpenJob(root, None, (), (), findings)
     plan, plan_findings = read_plan(raw, PLAN)
+    if plan is not None:
+        plan, voice_findings = with_profile(plan)
+        plan_findings = (*plan_findings, *voice_findings)
     marks, log_findings = _read_logs(root)
     clips, clip_findings = _read_footage(root)
     found = in_order((*findings, *plan_findings, *log_findings, *clip_findings))
@@ -150,19 +153,3 @@ def _read_footage(root: Path) -> tuple[tuple[Clip, ...], tuple[Finding, ...]]:
         probed = list(pool.map(lambda path: probe(path, path.relative_to(root).as_posix()), paths))
     clips = tuple(one.clip for one in probed if one.clip is not None)
     return clips, tuple(found for one in probed for found in one.findings)
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a UTF-8 file with bare newlines; it appears whole or not at all. Raises MediaError."""
-    part = path.with_name(f".{path.name}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(text, encoding="utf-8", newline="")
-        part.replace(path)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
-        why = (error.strerror or str(error)).lower()
-        raise MediaError(
-            f"{path.name} cannot be written: {why}. Check the folder and the free space.", (), path.name
-        ) from error
