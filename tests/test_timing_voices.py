@@ -2,8 +2,12 @@
 
 The constants of `timing/speech.py` come from other beats (the samples' plans and prose) and from every second
 human prompt. Here they meet 65 written beats and the other prompts. One factor is learned from five beats drawn
-at random, all others are predicted; two hundred draws. `pytest tests/test_timing_voices.py -s` prints the table;
-`-m study` tries every voice, and the fallback without a dictionary.
+at random, all others are predicted; two hundred draws and more. That some words weigh less was seen on these
+beats, and of a few numbers that did equally well elsewhere those were kept that did well on the human; so the
+study has 22 beats that were written after everything was settled.
+
+`pytest tests/test_timing_voices.py -s` prints the table; `-m study` tries every voice, the fallback without a
+dictionary, and the later beats.
 """
 
 from __future__ import annotations
@@ -138,7 +142,7 @@ def test_beats_of_a_human_narrator_are_predicted_within_nine_per_cent() -> None:
     beats = told(rows, load_dictionary())
     unseen = beats[1::2]  # the others had a say in the constants
     found, both = score(unseen, 1500), score(beats, 300)
-    print(f"\nhuman, prompts never looked at  {found}\nhuman, all prompts              {both}", end="")
+    print(f"\nhuman, prompts not fitted on    {found}\nhuman, all prompts              {both}", end="")
     check([found], 0.09, 0.04)  # they last three minutes only, so it takes many draws to see a minute's error
     check([both], 0.09, 0.045)
 
@@ -167,3 +171,13 @@ def test_study_of_every_voice(written_out: bool, tmp_path_factory: pytest.TempPa
         check(scores_of(everything, family, load_dictionary()), 0.05, 0.04)
         print("\nwithout a dictionary:", end="")
         check(scores_of(everything, family, {}), 0.06, 0.04)
+
+
+@pytest.mark.study
+def test_study_of_beats_written_when_all_was_settled(tmp_path_factory: pytest.TempPathFactory) -> None:
+    lines = heard.beats("later_beats.txt")
+    assert len(lines) == 22
+    everything = say_all(list(VOICES), lines, tmp_path_factory)
+    for family in FAMILIES:
+        # Measured: pico 5.1 %, formant 4.6 %, units 6.0 %; chance moves a mean of 22 beats by about 0.8.
+        check(scores_of(everything, family, load_dictionary()), 0.065, 0.04)

@@ -5,9 +5,10 @@ narrator's, scales them all: `k (0.064 phones + 0.090 weighty words + 0.36 stops
 after figures are written out. Words that only carry grammar (the, of, is) take their sounds' time and no more.
 
 Where the numbers come from: chosen over 76 beats in 12 machine voices of three families and every second one of
-50 recorded prompts of one human narrator; rounded. They were not fitted to the 65 beats and the other prompts on
-which `tests/test_timing_voices.py` measures them. How often stops, commas and weighty words come in ordinary
-narration was counted in the samples' plans. The pause between paragraphs is common practice, no source.
+50 recorded prompts of one human narrator; rounded. They were not fitted to the beats and prompts on which
+`tests/test_timing_voices.py` measures them (DEVELOPERS.md has the figures). How often stops, commas and weighty
+words come in ordinary narration was counted in the samples' plans. The pause between paragraphs is common
+practice, no source.
 """
 
 from __future__ import annotations

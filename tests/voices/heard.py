@@ -29,9 +29,9 @@ NEEDS = {
 }
 
 
-def beats() -> list[str]:
+def beats(name: str = "beats.txt") -> list[str]:
     """Invented repairs, one beat a line; those of 10 to 60 words."""
-    lines = (HERE / "beats.txt").read_text(encoding="utf-8").splitlines()
+    lines = (HERE / name).read_text(encoding="utf-8").splitlines()
     return [line for line in lines if 10 <= len(line.split()) <= 60]
 
 
