@@ -6,6 +6,8 @@ traceback), 130 interrupted.
 
 from __future__ import annotations
 
+import io
+import signal
 import sys
 import traceback
 from typing import Annotated
@@ -53,6 +55,9 @@ app.add_typer(voice.app, name="voice")
 
 def run(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit status; never a traceback for something a user can cause."""
+    for stream in (sys.stdout, sys.stderr):  # a console that cannot show a character shows its number
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     try:
         app(args=arguments, prog_name="episodekit")
     except SystemExit as done:  # how Typer ends a command, usage errors included
@@ -73,6 +78,13 @@ def run(arguments: list[str] | None = None) -> int:
     return CLEAN
 
 
+def _stop(signum: int, frame: object) -> None:
+    raise KeyboardInterrupt
+
+
 def main() -> None:
-    """The console script."""
+    """The console script. A closed terminal and a polite kill clean up as Ctrl-C does."""
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), _stop)
     sys.exit(run())

@@ -8,27 +8,32 @@ around it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from episodekit.base.findings import Finding, finding, in_order
-from episodekit.base.place import Place
-from episodekit.base.time import Frames, Ms, clock, frames_to_ms, ms_to_frames
+from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark, Span
 from episodekit.bench.spans import spans_of
 from episodekit.chapters.mark import SectionStart, mark_chapters
-from episodekit.fit import rules as fit_rules
+from episodekit.fit.case import case_of
+from episodekit.fit.episode import fit
 from episodekit.fit.match import match_step
-from episodekit.fit.step import fit_step
+from episodekit.fit.step import answer_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
-from episodekit.slots.place import Stretch, check_read, place_reads
-from episodekit.timeline.episode import Episode
+from episodekit.slots.contract import check_read
+from episodekit.slots.place import Stretch, place_reads
+from episodekit.timeline.episode import Drift, Episode
 from episodekit.timeline.lay import LaidStep, lay
-from episodekit.timing.steps import NO_WORDS, StepTime, time_step
+from episodekit.timeline.pace import pace
+from episodekit.timeline.runtime import judge_runtime
+from episodekit.timing.steps import NO_WORDS, time_step
 from episodekit.timing.words import Dictionary
 
 
@@ -36,27 +41,67 @@ def compile_episode(
     plan: Plan,
     marks: Sequence[Mark] = (),
     clips: Sequence[Clip] = (),
+    takes: Mapping[str, Ms] | None = None,
     *,
     font: str | None = None,
     dictionary: Dictionary = NO_WORDS,
 ) -> Episode:
-    """Compile whatever exists so far: the plan alone, or with its log and footage."""
+    """Compile whatever exists so far: the plan alone, with its log and footage, with its recorded takes.
+
+    `takes` are the lengths of recorded beats by their ids, in ms. Each stage that exists is compiled by
+    itself as well, so that the drift of the run time from one to the next can be told.
+    """
+    made = _compile(plan, marks, clips, takes or {}, font, dictionary)
+    planned = _compile(plan, (), (), {}, None, dictionary).runtime if marks or takes else made.runtime
+    filmed = None
+    if marks:
+        filmed = _compile(plan, marks, clips, {}, None, dictionary).runtime if takes else made.runtime
+    return replace(made, drift=Drift(planned, filmed, made.runtime if takes else None))
+
+
+def _compile(
+    plan: Plan,
+    marks: Sequence[Mark],
+    clips: Sequence[Clip],
+    takes: Mapping[str, Ms],
+    font: str | None,
+    dictionary: Dictionary,
+) -> Episode:
+    """The road itself."""
     rate = plan.front.frame_rate
-    to_film = [step for step in plan.all_steps() if step.read is None or step.read in plan.front.reads]
-    times = {step.id: time_step(step, plan.front.voice, plan.front.limits, dictionary) for step in to_film}
+    texts_of_reads = {step.id for name, step in plan.read_texts.items() if name in plan.front.reads}
+    to_film = [step for step in plan.all_steps() if step.read is None or step.id in texts_of_reads]
+    openers = {s.steps[0].id for s in plan.sections[1:] if s.steps and s.steps[0].read is None}
+    times = {
+        step.id: time_step(
+            step, plan.front.voice, plan.front.limits, takes, opens=step.id in openers, dictionary=dictionary
+        )
+        for step in to_film
+    }
     shots = {step.id: shots_of(step, times[step.id], plan) for step in to_film}
 
     placed_clips, found = place_clips(clips, plan)
-    placed_marks, log_found = place_marks(marks, placed_clips)
+    placed_marks, log_found = place_marks(marks, placed_clips, plan.front.utc_offset)
     spans, span_found = spans_of(placed_marks, times)
+    spans_by_step: dict[str, list[Span]] = {}
+    for span in spans:
+        spans_by_step.setdefault(span.step, []).append(span)
     findings = [*found, *log_found, *span_found]
 
-    fitted = {}
+    cases = []
     for step in to_film:
-        filmed, match_found = match_step(step, shots[step.id], spans, placed_clips, plan)
+        filmed, match_found = match_step(
+            step, shots[step.id], spans_by_step.get(step.id, ()), placed_clips, plan
+        )
         planned = ms_to_frames(times[step.id].length, rate)
-        fitted[step.id], fit_found = fit_step(step, shots[step.id], planned, filmed, rate, plan.front.limits)
-        findings += [*match_found, *fit_found]
+        cases.append(case_of(step, shots[step.id], planned, filmed, rate, plan.front.limits))
+        findings += match_found
+    fitting = fit(cases, plan.front.runtime, rate, plan.front.limits)
+    findings += fitting.findings
+    fitted = {step.step: step for step in fitting.steps}
+    answers = {
+        step.step: answer_of(step, case, rate) for step, case in zip(fitting.steps, cases, strict=True)
+    }
     if marks:
         findings += _unlogged(to_film, spans)
 
@@ -71,12 +116,16 @@ def compile_episode(
         findings += check_read(plan, text, time.spoken, time.words)
 
     in_screen_order = numbered(shot for stretch in order for shot in shots[stretch.step.id])
+    shots_by_step = {
+        name: tuple(group) for name, group in groupby(in_screen_order, key=lambda shot: shot.step)
+    }
     laid = tuple(
         LaidStep(
             stretch.step,
             times[stretch.step.id],
-            tuple(shot for shot in in_screen_order if shot.step == stretch.step.id),
+            shots_by_step[stretch.step.id],
             fitted[stretch.step.id],
+            answers[stretch.step.id],
         )
         for stretch in order
     )
@@ -88,7 +137,9 @@ def compile_episode(
         plan.front.limits.chapters,
         plan.where("limits"),
     )
-    findings += [*chapter_found, *_runtime(plan, runtime, list(times.values()))]
+    less, runtime_found = judge_runtime(plan, runtime, laid)
+    findings += [*chapter_found, *runtime_found]
+    timeline = lay(plan, laid, chapters, font)
     return Episode(
         plan=plan,
         steps=laid,
@@ -98,7 +149,10 @@ def compile_episode(
         chapters=chapters,
         clips=placed_clips,
         spans=spans,
-        timeline=lay(plan, laid, chapters, font),
+        timeline=timeline,
+        trims=less,
+        drift=Drift(runtime),
+        pace=pace(laid, timeline),
         findings=in_order(findings),
     )
 
@@ -127,20 +181,3 @@ def _unlogged(steps: Sequence[Step], spans: Sequence[Span]) -> list[Finding]:
         for step in steps
         if step.id not in logged and step.read is None
     ]
-
-
-def _runtime(plan: Plan, runtime: Ms, times: Sequence[StepTime]) -> list[Finding]:
-    target = plan.front.runtime
-    if target is None or runtime in target:
-        return []
-    spoken = sum(time.spoken for time in times)
-    words = sum(time.words for time in times)
-    each = spoken / words if words else 400.0
-    at: Place = plan.where("runtime")
-    if runtime > target.high:
-        count = max(1, round((runtime - target.high) / each))
-        said = f"The episode runs {clock(runtime)}; its target ends at {clock(target.high)}."
-        return [finding(fit_rules.RUNTIME, at, said, f"Trim about {count} words, or raise the target.")]
-    count = max(1, round((target.low - runtime) / each))
-    said = f"The episode runs {clock(runtime)}; its target starts at {clock(target.low)}."
-    return [finding(fit_rules.RUNTIME, at, said, f"Add about {count} words, or lower the target.")]

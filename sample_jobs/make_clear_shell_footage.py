@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import shutil
 import subprocess
 import tempfile
 import wave
@@ -21,6 +22,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 
 import imageio_ffmpeg
@@ -85,8 +87,8 @@ def clips(story: Story) -> tuple[Clip, ...]:
 # ---------------------------------------------------------------- files
 
 
-def film(clip: Clip) -> str:
-    """Draw, sound and encode one clip."""
+def film(clip: Clip, target: Path) -> str:
+    """Draw, sound and encode one clip into the folder `target`."""
     story = lay_out()
     camera = Camera(*clip.camera)
     seconds = clip.frames / clip.rate
@@ -94,7 +96,7 @@ def film(clip: Clip) -> str:
         sound = Path(folder) / "sound.wav"
         noises = [(n.at, n.kind, n.took) for n in story.noises]
         write_wav(sound, mix(noises, float(clip.begin), float(seconds), clip.near, seed=len(clip.name) + 11))
-        encoder = subprocess.Popen(encode(clip, sound), stdin=subprocess.PIPE)
+        encoder = subprocess.Popen(encode(clip, sound, target), stdin=subprocess.PIPE)
         assert encoder.stdin
         last: tuple[Layer, ...] = ()
         pixels = b""
@@ -111,7 +113,7 @@ def film(clip: Clip) -> str:
     )
 
 
-def encode(clip: Clip, sound: Path) -> list[str]:
+def encode(clip: Clip, sound: Path, target: Path) -> list[str]:
     """ffmpeg's arguments: x264 from RGB frames on stdin, tagged Rec. 709, a key frame at least each second."""
     rate = f"{clip.rate.numerator}/{clip.rate.denominator}"
     key = str(math.floor(clip.rate))
@@ -128,7 +130,7 @@ def encode(clip: Clip, sound: Path) -> list[str]:
         *("-g", key, "-x264-params", "aq-mode=2:aq-strength=1.0:psy-rd=0,0:chroma-qp-offset=2"),
         *("-c:a", "aac", "-b:a", "24k", "-ac", "1", "-flags:v", "+bitexact", "-flags:a", "+bitexact"),
         *("-metadata", f"creation_time={clip.stamp}", "-movflags", "+faststart", "-fflags", "+bitexact"),
-        str(JOB / "footage" / f"{clip.name}.mp4"),
+        str(target / f"{clip.name}.mp4"),
     ]
 
 
@@ -138,7 +140,15 @@ def write_wav(path: Path, sound: Samples) -> None:
         file.writeframes((sound * 32767).round().astype("<i2").tobytes())
 
 
-def write_log(story: Story, all_clips: tuple[Clip, ...]) -> str:
+def move_in(made: Path, folder: Path) -> None:
+    """Copy beside its place under a hidden name, then rename: nobody meets half a file."""
+    folder.mkdir(parents=True, exist_ok=True)
+    beside = folder / f".{made.name}"
+    shutil.copyfile(made, beside)
+    beside.replace(folder / made.name)
+
+
+def write_log(story: Story, all_clips: tuple[Clip, ...], target: Path) -> str:
     """The bench log: wall-clock instants, and here and there a place in a top clip."""
     lines: list[str] = []
     for step, mark in story.marks:
@@ -156,7 +166,7 @@ def write_log(story: Story, all_clips: tuple[Clip, ...]) -> str:
         if mark.text:
             entry["text"] = mark.text
         lines.append(json.dumps(entry))
-    (JOB / "bench.jsonl").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (target / "bench.jsonl").write_text("\n".join(lines) + "\n", encoding="utf-8")
     return f"bench.jsonl: {len(lines)} marks"
 
 
@@ -173,11 +183,15 @@ def main() -> None:
         pixels = Camera(*clip.camera).frame(layers(story, float(asked.still[0])))
         Image.frombytes("RGB", SIZE, pixels).save(asked.still[1])
         return
-    (JOB / "footage").mkdir(parents=True, exist_ok=True)
-    print(write_log(story, known))
-    with ProcessPoolExecutor(2) as pool:
-        for line in pool.map(film, [c for c in known if not asked.names or c.name in asked.names]):
+    wanted = [c for c in known if not asked.names or c.name in asked.names]
+    with tempfile.TemporaryDirectory() as folder, ProcessPoolExecutor(2) as pool:
+        made = Path(folder)  # all of it is moved in at the end, so that log and clips change together
+        print(write_log(story, known, made))
+        for line in pool.map(partial(film, target=made), wanted):
             print(line)
+        for clip in wanted:
+            move_in(made / f"{clip.name}.mp4", JOB / "footage")
+        move_in(made / "bench.jsonl", JOB)
 
 
 if __name__ == "__main__":

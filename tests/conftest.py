@@ -9,8 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from episodekit import cli
+
+# Machines are shared and noisy: how long one example takes says nothing about the program.
+settings.register_profile("shared machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("shared machine")
 
 ROOT = Path(__file__).resolve().parent.parent
 

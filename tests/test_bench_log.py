@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
 
@@ -127,6 +127,16 @@ def test_offsets_name_the_same_instant() -> None:
     assert shape(read(log)[0]) == [("screws", "work", 0, 30)]
 
 
+def test_offset_may_stand_once_in_the_plan() -> None:
+    marks, wrong = read_bench_csv(
+        b"time,kind,step\n2026-11-07 10:00:00,start,screws\n2026-11-07 10:00:30,done,\n"
+    )
+    assert not wrong
+    placed, lost = place_marks(marks, [], timedelta(hours=-5))
+    assert not lost
+    assert [mark.moment.seconds - EPOCH for mark in placed] == [0, 30]
+
+
 def test_csv_and_jsonl_read_alike() -> None:
     table = 'time;kind;step;text\n2026-11-07T10:00:00-05:00;start;screws;\n2026-11-07T10:00:30-05:00;done;;"a; b"\n'
     marks, findings = read_bench_csv(table.encode("utf-8-sig"))
@@ -179,7 +189,39 @@ def test_clip_without_a_clock_is_its_own() -> None:
     )
     spans, findings = read(log, [clip("footage/top-1.mp4", created=None)])
     assert not findings
-    assert [(s.step, s.start.clock) for s in spans] == [("board", "wall"), ("screws", "footage/top-1.mp4")]
+    assert [(s.step, s.start.clock) for s in spans] == [("screws", "footage/top-1.mp4"), ("board", "wall")]
+
+
+def test_retake_in_another_clip_voids_the_attempt_before_it() -> None:
+    clips = [clip("footage/top-1.mp4", created=None), clip("footage/top-2.mp4", created=None)]
+    log = (
+        '{"time": "top-1.mp4 @ 2 s", "kind": "start", "step": "screws"}\n'
+        '{"time": "top-1.mp4 @ 5 s", "kind": "done"}\n'
+        '{"time": "top-2.mp4 @ 1 s", "kind": "retake", "step": "screws"}\n'
+        '{"time": "top-2.mp4 @ 4 s", "kind": "done"}\n'
+    )
+    spans, findings = read(log, clips)
+    assert not findings
+    assert [(s.start.clock, float(s.start.seconds)) for s in spans] == [("footage/top-2.mp4", 1.0)]
+
+
+def test_clips_without_a_clock_play_in_the_order_of_the_log() -> None:
+    clips = [clip("footage/top-1.mp4", created=None), clip("footage/top-2.mp4", created=None)]
+    log = (
+        '{"time": "top-2.mp4 @ 10 s", "kind": "start", "step": "screws"}\n'
+        '{"time": "top-2.mp4 @ 12 s", "kind": "done"}\n'
+        '{"time": "top-1.mp4 @ 1 s", "kind": "start", "step": "screws"}\n'
+        '{"time": "top-1.mp4 @ 3 s", "kind": "done"}\n'
+    )
+    assert [s.start.clock for s in read(log, clips)[0]] == ["footage/top-2.mp4", "footage/top-1.mp4"]
+
+
+def test_timecode_of_a_slow_clip() -> None:
+    slow = clip("footage/top-1.mp4", rate=Rate(Fraction(10)))
+    log = '{"time": "top-1.mp4 @ 00:00:01:02", "kind": "start", "step": "screws"}\n'
+    spans, findings = read(log + '{"time": "top-1.mp4 @ 0:05", "kind": "done"}\n', [slow])
+    assert not findings
+    assert shape(spans) == [("screws", "work", 1.2, 5)]
 
 
 START_OK = line(0, "start", "screws")
@@ -193,6 +235,12 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
         "LOG-LINE",
         1,
         "delete the line",
+    ),
+    "half a character": (
+        '{"time": "2026-11-07T10:00:00Z", "kind": "start", "step": "\\ud800"}\n' + START_OK + line(9, "done"),
+        "LOG-LINE",
+        1,
+        "again",
     ),
     "an unknown field": ('{"tiem": "x"}\n' + START_OK + line(9, "done"), "LOG-FIELD", 1, "'time'"),
     "a number for text": (
@@ -209,7 +257,13 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
         '{"time": "2026-11-07T10:00:00", "kind": "start", "step": "board"}\n' + START_OK + line(9, "done"),
         "LOG-TIME",
         1,
-        "-05:00",
+        "utc offset",
+    ),
+    "years before the rest": (
+        '{"time": "old.mp4 @ 0:05", "kind": "start", "step": "board"}\n' + START_OK + line(9, "done"),
+        "LOG-FAR",
+        1,
+        "`clock:`",
     ),
     "the 31st of November": (
         '{"time": "2026-11-31T10:00:00Z", "kind": "start", "step": "board"}\n' + START_OK + line(9, "done"),
@@ -291,7 +345,8 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
 def test_wrong_mark_is_a_finding_and_the_rest_still_works(name: str) -> None:
     log, code, number, remedy = WRONG[name]
     drop = clip("footage/df.mp4", rate=Rate(Fraction(30000, 1001)), start_timecode="00:00:59;00")
-    spans, findings = read(log, [clip("footage/top-1.mp4"), drop])
+    old = clip("footage/old.mp4", created=START - timedelta(days=900))
+    spans, findings = read(log, [clip("footage/top-1.mp4"), drop, old])
     found = [f for f in findings if f.code == code]
     assert [f.at.line for f in found] == [number], findings
     assert remedy in found[0].remedy

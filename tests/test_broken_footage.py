@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import sys
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
@@ -200,3 +202,14 @@ def test_names_with_spaces_quotes_and_signs(good: Path, job: JobFolder, run: Cal
     run("plan", job.root)
     plan = json.loads((job.root / "out" / "plan.json").read_text())
     assert [s["clip"] for s in plan["segments"] if s["clip"]] == [f"footage/{name}"]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux lets a name hold bytes that are no letters")
+def test_name_that_is_no_text_is_a_finding(good: Path, job: JobFolder, run: Callable[..., Run]) -> None:
+    job.write(os.fsdecode(b"footage/top-\xff.mp4"), good.read_bytes())
+    done = run("check", job.root, "--format", "json")
+    assert done.status == 1
+    assert [f["file"] for f in json.loads(done.out)["findings"] if f["code"] == "CLIP-NAME"] == [
+        "footage/top-\\udcff.mp4"
+    ]
+    assert run("draft", job.root).status == 1

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 
 import pytest
 
-from tests.conftest import LAMP, JobFolder, Run
+from tests.conftest import LAMP, ROOT, JobFolder, Run
 
 
 def changed(old: str, new: str) -> bytes:
@@ -168,7 +171,13 @@ case(
 case("a mistyped fact", changed("- bench: 2 min", "- bnech: 2 min"), "JOB-KEY", "bnech", "'bench'")
 case("a mistyped hazard", changed("fume, heat", "fumes, heat"), "JOB-HAZARD", "fumes", "'fume'")
 case("a heat without a time", changed("hazard: fume, heat", "heat: 65 C"), "JOB-VALUE", "65 C", "65 C, 8 min")
-case("a shot without a length", changed("| macro | 3 s", "| macro"), "JOB-VALUE", "the cracked", "5 s")
+case(
+    "a shot without a length",
+    changed("| macro | 3 s", "| macro"),
+    "JOB-VALUE",
+    "the cracked",
+    "| camera | 4 s",
+)
 case(
     "a shot too short to see",
     changed("| macro | 3 s", "| macro | 0.1 s"),
@@ -196,7 +205,6 @@ case(
 case("a question without a name", changed("ask dead:", "ask:"), "JOB-VALUE", "Why does", "ask NAME")
 case("two steps of one name", changed("{#board}", "{#screws}"), "JOB-TWICE", "Look at", "{#screws-2}")
 case("a name with spaces", changed("{#board}", "{#the board}"), "JOB-ID", "Look at", "{#the-board}")
-case("a title of signs only", changed("## Four screws {#screws}", "## ***"), "JOB-ID", (27, 4), "{#")
 case("a read that is not declared", changed("read: tallow", "read: tallo"), "JOB-NAME", "tallo\n", "'tallow'")
 case(
     "a read without words",
@@ -254,7 +262,100 @@ def test_error_is_found_at_its_place_with_a_remedy(
     assert exact["message"].endswith(".")
 
 
+case(
+    "a view for a camera",
+    changed("| macro | 3 s", "| overhead | 3 s"),
+    "JOB-NAME",
+    "the cracked",
+    "Write 'top'",
+)
+case(
+    "a log offset in words",
+    changed("size: 320x180", "size: 320x180\nutc offset: CET"),
+    "JOB-VALUE",
+    "CET",
+    "+01:00",
+)
+
+
+case(
+    "a hazard without its colon",
+    changed("hazard: fume, heat", "hazard fume"),
+    "JOB-KEY",
+    "hazard fume",
+    "- hazard: ...",
+)
+case(
+    "a point of no return that is argued",
+    changed("- no return", "- no return, sadly"),
+    "JOB-KEY",
+    "no return,",
+    "- no return",
+)
+case(
+    "a bad hazard in a nested list",
+    changed("- bench: 6 min\n- needs: board\n- hazard: fume, heat", "- bench: 6 min\n  - hazard: fumes"),
+    "JOB-HAZARD",
+    "fumes",
+    "'fume'",
+)
+case(
+    "a value far from its key",
+    changed("- bench: 2 min", "-   bench:        2"),
+    "JOB-VALUE",
+    (21, 19),
+    "2 min",
+)
+case("a quote never closed", changed("title: Can this", 'title: "Can this'), "JOB-YAML", '"Can', "closed")
+case(
+    "a frame rate made of keys",
+    changed("frame rate: 25", "frame rate: {fps: 0}"),
+    "JOB-VALUE",
+    "{fps",
+    "29.97",
+)
+case("a picture size as a list", changed("320x180", "[0, 0]"), "JOB-VALUE", "[0, 0]", "1280x720")
+case("a run time as a list", changed("0:45-1:30", "[1, 2]"), "JOB-VALUE", "[1, 2]", "17:00-19:00")
+case(
+    "a frame rate without end",
+    changed("frame rate: 25", "frame rate: 1e999999999"),
+    "JOB-VALUE",
+    "1e999",
+    "29.97",
+)
+case(
+    "a frame rate too fine",
+    changed("frame rate: 25", "frame rate: 29.123456789012"),
+    "JOB-VALUE",
+    "29.1234",
+    "29.97",
+)
+case(
+    "a key in brackets", changed("device: Farrow desk lamp", '"[key]": x'), "JOB-KEY", '"[key]"', "Known here"
+)
+case(
+    "no screen time at all",
+    changed("size: 320x180", "size: 320x180\nlimits: {shortest shot: 0 s}"),
+    "JOB-VALUE",
+    "0 s}",
+    "",
+)
+case("a window that is empty", changed("0:10 to 60%", "5:00 to 10%"), "SLOT-NO-PLACE", "5:00 to", "Widen")
+
+
 WARNINGS = {
+    "a title of signs only": (
+        changed("## Four screws {#screws}", "## 電池").replace(b"- needs: screws\n", b""),
+        "JOB-NO-ID",
+        "電池",
+        "{#step-27}",
+    ),
+    "a line that Markdown makes a heading": (
+        changed("> Fresh solder", "\nBuy flux\n---\n> Fresh solder"),
+        "JOB-DEEP",
+        "Buy flux",
+        "blank line",
+    ),
     "a step that says and shows nothing": (
         changed(LAMP[LAMP.index("> Fresh") : LAMP.index("# Result")], ""),
         "JOB-NO-PICTURE",
@@ -303,6 +404,14 @@ WARNINGS = {
         "JOB-KEPT-AS-NOTE",
         "remember",
         "Facts are",
+    ),
+    "a read moved from where it was written": (
+        LAMP.replace(LAMP[LAMP.index("# From the") :], "")
+        .replace("# Repair\n", LAMP[LAMP.index("# From the") :] + "\n# Repair\n")
+        .encode("utf-8"),
+        "SLOT-MOVED",
+        "From the sponsor",
+        "read's terms",
     ),
     "a read that hides who pays": (
         changed("This part is paid for by Tallow Tools, who sponsor the bench.", "I love Tallow Tools."),
@@ -407,3 +516,80 @@ def test_hostile_front_matter_is_a_finding(piece: str, job: JobFolder, run: Call
 def test_hostile_body_never_breaks_it(piece: str, job: JobFolder, run: Callable[..., Run]) -> None:
     job.write("job.md", f"---\ntitle: A\n---\n# A\n> Hello.\n\n{piece}\n")
     assert run("plan", job.root).status in {0, 1}
+
+
+def test_remedy_for_the_third_of_one_name_is_free(job: JobFolder, run: Callable[..., Run]) -> None:
+    job.write("job.md", "---\ntitle: A\n---\n# A\n" + "## Lift\n> One.\n\n" * 3)
+    found = [
+        f
+        for f in json.loads(run("check", job.root, "--format", "json").out)["findings"]
+        if f["code"] == "JOB-TWICE"
+    ]
+    assert [f["remedy"] for f in found] == [
+        "Write {#lift-2} after the title.",
+        "Write {#lift-3} after the title.",
+    ]
+
+
+def test_read_pushed_out_of_its_window_by_a_later_one_is_found(
+    job: JobFolder, run: Callable[..., Run]
+) -> None:
+    two = LAMP.replace(
+        "    keep clear of: {hazard: 4 s}\n",
+        "    keep clear of: {hazard: 0 s}\n  early:\n    sponsor: B\n    starts: before 0:16\n"
+        "    keep clear of: {hazard: 0 s}\n",
+    ).replace("0:10 to 60%", "0:12 to 0:26")
+    two += (
+        "\n# Another word\n- read: early\n> "
+        + "This one is paid for, and it goes on and on for a while. " * 9
+        + "\n"
+    )
+    job.write("job.md", two)
+    found = json.loads(run("check", job.root, "--format", "json").out)["findings"]
+    assert any(f["code"] == "SLOT-NO-PLACE" and "'tallow'" in f["message"] for f in found)
+
+
+def test_read_is_not_put_between_two_hazards_by_default(job: JobFolder, run: Callable[..., Run]) -> None:
+    text = LAMP.replace("    keep clear of: {hazard: 4 s}\n", "").replace("0:10 to 60%", "0:10 to 90%")
+    job.write("job.md", text.replace("- needs: screws", "- needs: screws\n- hazard: mains"))
+    assert run("plan", job.root).status == 0
+    plan = json.loads((job.root / "out" / "plan.json").read_text())
+    steps = [step["id"] for step in plan["steps"]]
+    at = steps.index("tallow-read")
+    assert not {"board", "solder"} & set(steps[at - 1 : at + 2])
+
+
+def test_output_that_cannot_show_a_character_shows_its_number(job: JobFolder) -> None:
+    job.write("job.md", LAMP.replace("Four screws {#screws}", "Four 電池 {#screws}"))
+    environment = {**os.environ, "PYTHONIOENCODING": "cp1252", "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-m", "episodekit", "check", str(job.root)]
+    done = subprocess.run(command, capture_output=True, env=environment, check=False)
+    assert done.returncode == 0, done.stderr
+    assert b"DRAFT-GLYPH" in done.stdout
+
+
+def test_sparse_giant_is_refused_without_being_read(job: JobFolder, run: Callable[..., Run]) -> None:
+    with (job.root / "job.md").open("wb") as file:
+        file.truncate(300 * 10**9)
+    assert "JOB-TOO-BIG" in run("check", job.root).out
+
+
+@pytest.mark.parametrize("command", ["plan", "draft"])
+@pytest.mark.parametrize("link", ["out", "out/cache"])
+def test_nothing_is_written_into_footage_through_a_link(
+    command: str, link: str, job: JobFolder, run: Callable[..., Run]
+) -> None:
+    (job.root / "footage").mkdir()
+    (job.root / link).parent.mkdir(exist_ok=True)
+    (job.root / link).symlink_to(job.root / "footage", target_is_directory=True)
+    done = run(command, job.root)
+    assert done.status == 3
+    assert "never written to" in done.err
+    assert not list((job.root / "footage").iterdir())
+
+
+def test_id_that_was_written_goes_before_one_that_is_implied(job: JobFolder, run: Callable[..., Run]) -> None:
+    job.write(
+        "job.md", LAMP.replace("# Teardown\n", "# Screws\n").replace("- needs: board", "- needs: screws")
+    )
+    assert "JOB-" not in run("check", job.root).out

@@ -86,9 +86,10 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     "Did you mean 'camera'?"
     """
     names = sorted(known)
-    near = get_close_matches(word.lower(), names, n=1, cutoff=0.6)
+    by_lower = {name.lower(): name for name in names}
+    near = get_close_matches(word.lower(), list(by_lower), n=1, cutoff=0.6)
     if near:
-        return f"Did you mean '{near[0]}'?"
+        return f"Did you mean '{by_lower[near[0]]}'?"
     if not names:
         return "None is declared."
     return f"Known here: {', '.join(names)}."

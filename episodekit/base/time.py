@@ -11,6 +11,7 @@ There is no floating-point time. Ranges are half-open: the out point is the firs
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from math import floor
@@ -19,6 +20,10 @@ from typing import NewType
 Ms = NewType("Ms", int)
 Frames = NewType("Frames", int)
 Seconds = Fraction
+
+
+# At most four decimals and a short fraction: a rate has to fit the time base of a file.
+_RATE = re.compile(r"\d{1,4}(?:\.\d{1,4})?|\d{1,6}/[1-9]\d{0,3}")
 
 
 def nearest(value: Fraction) -> int:
@@ -54,12 +59,9 @@ class Rate:
         drop = len(words) == 2 and words[1].upper() in {"DF", "DROP"}
         if not words or (len(words) > 1 and not drop):
             raise ValueError(f"{text!r} is not a frame rate; write 25, 29.97, 30000/1001 or 29.97 DF")
-        try:
-            fps = Fraction(words[0])
-        except (ValueError, ZeroDivisionError):
-            raise ValueError(
-                f"{text!r} is not a frame rate; write 25, 29.97, 30000/1001 or 29.97 DF"
-            ) from None
+        if not _RATE.fullmatch(words[0]):
+            raise ValueError(f"{text!r} is not a frame rate; write 25, 29.97, 30000/1001 or 29.97 DF")
+        fps = Fraction(words[0])
         if not 1 <= fps <= 1000:
             raise ValueError(f"a frame rate of {text.strip()} is outside 1 to 1000 frames a second")
         if fps.denominator != 1 and "/" not in words[0]:

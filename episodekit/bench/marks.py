@@ -14,18 +14,25 @@ FIELDS = ("time", "kind", "step", "text")
 
 def read_mark(time: str, kind: str, step: str, text: str, at: Place) -> Mark | Finding:
     """The mark, or what is wrong with it."""
+    if any(_broken(field) for field in (time, kind, step, text)):
+        return finding(rules.LINE, at, "The mark holds half of a character.", "Type its text again.")
     known = [k.value for k in Kind]
     if kind.strip().lower() not in known:
         said = f"'{kind}' is no kind of mark." if kind.strip() else "The mark has no kind."
         return finding(rules.KIND, at, said, did_you_mean(kind.strip(), known))
     when = _when(time.strip())
     if isinstance(when, str):
-        return finding(rules.TIME, at, when, "Write 2026-11-07T10:04:03-05:00, or `top-1.mp4 @ 00:01:12:04`.")
+        return finding(rules.TIME, at, when, "Write 2026-11-07 10:04:03-05:00, or `top-1.mp4 @ 00:01:12:04`.")
     named = Kind(kind.strip().lower())
     step = step.strip().lstrip("#")
     if named is Kind.START and not step:
         return finding(rules.FIELD, at, "A start names no step.", "Add the step's id.")
     return Mark(when, named, step, " ".join(text.split()), at)
+
+
+def _broken(text: str) -> bool:
+    """Whether the text holds a surrogate, which JSON can write and no file can."""
+    return any("\ud800" <= character <= "\udfff" for character in text)
 
 
 def _when(time: str) -> datetime | InClip | str:
@@ -41,6 +48,4 @@ def _when(time: str) -> datetime | InClip | str:
         instant = datetime.fromisoformat(time)
     except ValueError:
         return f"'{time}' is not a time."
-    if instant.tzinfo is None:
-        return f"'{time}' has no offset from UTC."
     return instant

@@ -34,7 +34,11 @@ class InClip:
 
 @dataclass(frozen=True)
 class Mark:
-    """One entry of the log, as written. `when` is an instant with offset, or a place in a clip."""
+    """One entry of the log, as written.
+
+    `when` is an instant, or a place in a clip. An instant without an offset from UTC is one only with the
+    plan's `utc offset`.
+    """
 
     when: datetime | InClip
     kind: Kind
@@ -72,7 +76,10 @@ class SpanKind(StrEnum):
 
 @dataclass(frozen=True)
 class Span:
-    """A stretch of a step, half-open. `end` is None if the log ends first. `text` is the opening mark's."""
+    """A stretch of a step, half-open. `end` is None if the log ends first. `text` is the opening mark's.
+
+    `order` ranks all spans of the log: by time on each clock, by the lines of the log between clocks.
+    """
 
     step: str
     kind: SpanKind
@@ -80,6 +87,7 @@ class Span:
     end: Moment | None
     text: str
     at: Place
+    order: int = 0
 
     @property
     def length(self) -> Seconds | None:

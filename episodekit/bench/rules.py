@@ -30,8 +30,18 @@ TIME = Rule(
     "a mark's time cannot be read",
     "Write an instant with its offset from UTC, 2026-11-07T10:04:03-05:00, or a place in a clip, "
     "`top-1.mp4 @ 00:01:12:04` (the camera's timecode, if it writes one) or `top-1.mp4 @ 1:12.5` (since the "
-    "clip's first frame). Without an offset the instant could be anywhere in the world.",
+    "clip's first frame). Without an offset the instant could be anywhere in the world; `utc offset:` in job.md gives "
+    "it for the whole log.",
     "RFC 3339",
+)
+FAR = Rule(
+    "LOG-FAR",
+    E,
+    "a mark lies more than 100 days from the rest of the log",
+    "A camera whose clock was never set dates its clips years back. The mark is left out, since a step that "
+    "seems to last for years would swallow all others.",
+    PRACTICE,
+    "100 days, fixed",
 )
 CLIP = Rule(
     "LOG-CLIP",

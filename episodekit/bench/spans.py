@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.bench import rules
@@ -26,6 +26,7 @@ class _Bench:
     step: str = ""
     kind: SpanKind = SpanKind.WORK
     since: PlacedMark | None = None
+    retakes: list[tuple[str, PlacedMark]] = field(default_factory=list)
 
     def close(self, mark: PlacedMark | None) -> None:
         """End the open span at a mark, or leave it open-ended at the end of the log."""
@@ -61,19 +62,30 @@ def spans_of(
         else:
             good.append(mark)
     findings += _unordered(good)
+    place = {id(mark): number for number, mark in enumerate(good)}
+    first_told: dict[str, int] = {}
+    for number, mark in enumerate(good):
+        first_told.setdefault(mark.mark.step, number)
+    line_of = {mark.mark.at: number for number, mark in enumerate(good)}
     spans: list[Span] = []
+    retakes: list[tuple[str, str, int]] = []
     for clock in sorted({mark.moment.clock for mark in good}, key=lambda name: (name != WALL, name)):
         bench = _Bench()
         own = sorted((m for m in good if m.moment.clock == clock), key=lambda m: m.moment.seconds)
         for mark in own:
-            _take(bench, mark)
+            _take(bench, mark, first_told.get(mark.mark.step or bench.step, len(good)) < place[id(mark)])
         if bench.since is not None:
             said = f"'{bench.step}' is never done."
             findings.append(finding(rules.NOT_DONE, bench.since.mark.at, said, "Append a `done` mark."))
             bench.close(None)
-        spans += bench.spans
+        lines = sorted(line_of[span.at] for span in bench.spans)
+        spans += [replace(span, order=line) for span, line in zip(bench.spans, lines, strict=True)]
+        retakes += [(step, clock, place[id(mark)]) for step, mark in bench.retakes]
         findings += bench.findings
-    return tuple(spans), tuple(findings)
+    # A retake also voids what the log tells of before it on other clocks.
+    for step, clock, line in retakes:
+        spans = [s for s in spans if s.step != step or s.start.clock == clock or s.order > line]
+    return tuple(sorted(spans, key=lambda span: span.order)), tuple(findings)
 
 
 def _unordered(marks: Sequence[PlacedMark]) -> list[Finding]:
@@ -90,7 +102,8 @@ def _unordered(marks: Sequence[PlacedMark]) -> list[Finding]:
     return found
 
 
-def _take(bench: _Bench, placed: PlacedMark) -> None:
+def _take(bench: _Bench, placed: PlacedMark, told: bool) -> None:
+    """Move the bench on by one mark. `told` says whether the log spoke of its step before."""
     mark = placed.mark
     is_open = bench.since is not None
     if mark.kind is Kind.NOTE:
@@ -115,7 +128,8 @@ def _take(bench: _Bench, placed: PlacedMark) -> None:
     if mark.kind is Kind.DONE:
         return
     if mark.kind is Kind.RETAKE:
-        if not any(span.step == step for span in bench.spans):
+        bench.retakes.append((step, placed))
+        if not told and not any(span.step == step for span in bench.spans):
             said = f"'{step}' has no attempt before this retake."
             bench.findings.append(
                 finding(rules.NO_ATTEMPT, mark.at, said, "Write `start`, or correct the step.")

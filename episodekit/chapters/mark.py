@@ -71,7 +71,13 @@ def mark_chapters(
         findings.append(
             finding(rules.FEW, at, said, "Add a `# Section`, or leave the episode without chapters.")
         )
-    return tuple(Chapter(" ".join(title.split()), start) for title, start, _ in parts), tuple(findings)
+    return tuple(Chapter(_short(title), start) for title, start, _ in parts), tuple(findings)
+
+
+def _short(title: str) -> str:
+    """A title that players and files can hold: one line of at most 200 characters. Common practice, no source."""
+    line = " ".join(title.split())
+    return line if len(line) <= 200 else line[:199].rstrip() + "…"
 
 
 def _lengths(starts: Sequence[Ms], runtime: Ms) -> list[int]:

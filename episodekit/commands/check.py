@@ -27,7 +27,9 @@ def check(
         Format, typer.Option(help="text for people, json for editors and scripts.")
     ] = Format.TEXT,
 ) -> None:
-    """Check the plan, the bench log and the footage, and report everything in one pass.
+    """Report everything that is wrong.
+
+    The plan, the bench log and the footage are checked in one pass.
 
     Each line says where, how bad, which rule, what is wrong and what to do. An error would make the
     result wrong or incomplete; a warning wants a look; a note only tells. Nothing is written.

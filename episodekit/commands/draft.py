@@ -7,12 +7,13 @@ from typing import Annotated
 
 import typer
 
-from episodekit.base.findings import in_order
+from episodekit.base.findings import has_errors, in_order
 from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
-from episodekit.outside.job_folder import OUT, compile_job, open_job
+from episodekit.outside.job_folder import compile_job, open_job, out_folder
 from episodekit.outside.media.engine import render
-from episodekit.outside.terminal import progress_bar, say, show_findings
+from episodekit.outside.plan_files import write_plan_files
+from episodekit.outside.terminal import complain, progress_bar, say, show_findings
 
 
 def draft(
@@ -25,32 +26,40 @@ def draft(
         typer.Option(help="Another ffmpeg than the one that comes along.", exists=True, dir_okay=False),
     ] = None,
 ) -> None:
-    """Cut the draft: footage at the logged times, fitted to the words, and slates for what is missing.
+    """Cut the draft video.
+
+    Footage at the logged times, fitted to the words, and slates for what is missing.
 
     A job without footage becomes an animatic. Pieces already rendered are kept in out/cache, so after an
     edit only what changed is rendered again, and a stopped run goes on where it was. Your footage is only
-    ever read. Ctrl-C leaves nothing half-written.
+    ever read. Ctrl-C leaves nothing half-written. The files of `plan` are written beside the draft.
+
+    With errors in the job the draft is cut from what can be read, and the exit status is 1.
 
     Example: episodekit draft my-job
     """
+    out = out_folder(job)
     episode, findings = compile_job(open_job(job))
     if episode is None:
         show_findings(findings)
         raise typer.Exit(ERRORS)
-    target = job / OUT / "draft.mp4"
+    target = out / "draft.mp4"
     with progress_bar("Cutting the draft") as progress:
         made = render(
             episode.timeline,
             episode.clips_by_path,
             job,
             target,
-            job / OUT / "cache",
+            out / "cache",
             workers=workers,
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
             progress=progress,
         )
     findings = in_order((*findings, *made.findings))
+    write_plan_files(out, episode, findings)
     show_findings(findings)
+    if has_errors(findings):
+        complain("The draft was cut all the same, without what the errors name.")
     say(
         f"{target}: {clock(episode.runtime)}, {made.segments_rendered} pieces rendered, {made.segments_reused} kept"
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Annotated
 
 import typer
@@ -10,7 +9,7 @@ import typer
 from episodekit.base.findings import did_you_mean
 from episodekit.catalog import rules
 from episodekit.commands.shared import USAGE
-from episodekit.outside.terminal import complain, say
+from episodekit.outside.terminal import complain, filled, say
 
 
 def explain(
@@ -18,7 +17,9 @@ def explain(
         str | None, typer.Argument(metavar="CODE", help="The code of a finding; all codes if left out.")
     ] = None,
 ) -> None:
-    """Explain a finding: the rule, why it is there, its source and the threshold you can change.
+    """Explain a finding.
+
+    The rule, why it is there, its source, and the threshold you can change.
 
     Without a code it lists them all.
 
@@ -31,13 +32,13 @@ def explain(
         return
     found = known.get(code.upper())
     if found is None:
-        complain(
-            f"There is no finding {code!r}. {did_you_mean(code.upper(), known) if len(code) > 2 else ''}".rstrip()
-        )
+        near = did_you_mean(code.upper(), known)
+        hint = near if near.startswith("Did you") else "`episodekit explain` lists them all."
+        complain(f"There is no finding {code!r}. {hint}")
         raise typer.Exit(USAGE)
     say(f"{found.code} ({found.severity.value}): {found.title}")
     say()
-    say(textwrap.fill(found.why, 88))
+    say(filled(found.why))
     say()
     say(f"Source: {found.source}")
     if found.default:

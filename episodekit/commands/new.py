@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -32,4 +33,4 @@ def new(
         complain(str(error))
         raise typer.Exit(USAGE) from None
     say(f"Made {', '.join(made)} in {folder}.")
-    say(f"Next: write job.md, then `episodekit plan {folder}` for the shot list.")
+    say(f"Next: write job.md, then `episodekit plan {shlex.quote(str(folder))}` for the shot list.")

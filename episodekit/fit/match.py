@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.time import clock, ms_to_seconds, seconds_to_ms
-from episodekit.bench.model import Span, SpanKind
-from episodekit.fit.step import Filmed
+from episodekit.bench.model import WALL, Span, SpanKind
+from episodekit.fit.case import Filmed
 from episodekit.footage import rules
 from episodekit.footage.clocks import PlacedClip
 from episodekit.footage.cover import cover
@@ -19,14 +19,14 @@ from episodekit.shots.model import Shot, ShotKind
 def match_step(
     step: Step, shots: Sequence[Shot], spans: Sequence[Span], clips: Sequence[PlacedClip], plan: Plan
 ) -> tuple[tuple[Filmed, ...], tuple[Finding, ...]]:
-    """The step's spans with their footage.
+    """The step's `spans` with their footage.
 
     Each must-show takes the first free keep span that its camera covers; it may run longer than asked, but
     if it is shorter the must-show stays unfilmed. Other spans are shown by the step's camera, or by
     another one if that has nothing.
     """
     main = step.camera or next(iter(plan.front.cameras), None)
-    own = [span for span in spans if span.step == step.id and span.kind is not SpanKind.WAIT]
+    own = list(spans)
     taken: dict[int, Filmed] = {}
     for shot in shots:
         if shot.kind is not ShotKind.MUST_SHOW:
@@ -49,6 +49,8 @@ def match_step(
             continue
         found = cover(span, main, clips)
         filmed.append(Filmed(span, found.pieces))
+        if span.kind is SpanKind.WAIT:
+            continue
         if found.missing > 0 and found.pieces:
             said = f"The footage of '{step.title}' lacks {clock(seconds_to_ms(found.missing))} of what was logged."
             findings.append(
@@ -65,11 +67,24 @@ def match_step(
                     f"Add `- camera: {found.camera or '...'}` if that is meant.",
                 )
             )
-    bare = [one.span for one in filmed if not one.pieces]
+    bare = [one.span for one in filmed if not one.pieces and one.span.kind is not SpanKind.WAIT]
     if bare:
         part = "" if len(bare) == len(filmed) else "part of "
         said = f"No clip covers {part}'{step.title}' as logged."
-        findings.append(
-            finding(rules.UNCOVERED, bare[0].at, said, "Check the camera's `clock:`, or film a pickup.")
-        )
+        findings.append(finding(rules.UNCOVERED, bare[0].at, said, _how_far(bare[0], main, clips)))
     return tuple(filmed), tuple(findings)
+
+
+def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str:
+    """What to check, with the distance to the camera's nearest clip, which is the error of a wrong clock."""
+    gaps = []
+    for placed in clips:
+        if placed.camera == camera and placed.start is not None and span.start.clock == WALL:
+            end = placed.start + placed.clip.duration
+            gaps.append((placed.start - span.start.seconds, "starts {} after it"))
+            gaps.append((span.start.seconds - end, "ends {} before it"))
+    gaps = [gap for gap in gaps if gap[0] >= 0]
+    if not gaps:
+        return "Check the camera's `clock:`, or film a pickup."
+    far, words = min(gaps, key=lambda gap: gap[0])
+    return f"The nearest clip of {camera} {words.format(clock(seconds_to_ms(far)))}: check `clock:`, or film a pickup."

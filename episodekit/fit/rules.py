@@ -18,7 +18,7 @@ LEFT_OUT = Rule(
     "part of a step's work is left out, because it would play too fast to follow",
     "The middle is left out: how a step begins and how it ends tell the most. Mark idle time as `wait`, or say "
     "more.",
-    default="20x; `limits: {fastest work: ...}`",
+    default="4x handwork, 16x repetition, 60x curing; `limits: {handwork: 2-4x, ...}`",
 )
 UNFILMED = Rule(
     "FIT-UNFILMED",
@@ -33,9 +33,11 @@ RUNTIME = Rule(
     "The remedy counts words at your pace. Keep spans and must-shows take time too.",
     default="`runtime:` of the job",
 )
-KEEP_LONG = Rule(
-    "FIT-KEEP-LONG",
+LONGER = Rule(
+    "FIT-LONGER",
     N,
-    "a step plays longer than its words, because of what is kept at normal speed",
-    "Keep spans play at normal speed. End them earlier with a `start` mark, or say more.",
+    "a step plays longer than its words",
+    "What is kept plays at normal speed, and a must-show has its length. A step may also gain a few seconds "
+    "without words to bring the episode to its run time.",
+    default="5 s of open stretch; `limits: {open stretch: ...}`",
 )

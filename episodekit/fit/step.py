@@ -1,172 +1,154 @@
-"""Fit one step: keep at normal speed, must-shows filmed or slated, and the work fills what the words leave.
-
-A later, better fit may take this module's place; its door is `fit_step`.
-"""
+"""A step's parts from what the optimum bought for it: kept at normal speed, work at one speed, holds, slates."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 from math import ceil
 
 from episodekit.base.findings import Finding, finding
-from episodekit.base.time import Frames, Rate, ms_to_frames, nearest, seconds_to_frames
-from episodekit.bench.model import Span, SpanKind
+from episodekit.base.time import Frames, Ms, Rate, clock, ms_to_frames, nearest, seconds_to_ms
+from episodekit.bench.model import SpanKind
 from episodekit.fit import rules
+from episodekit.fit.case import Case, Item, normal_frames
 from episodekit.fit.model import FittedStep, Plays, Slate
+from episodekit.fit.optimum import Bought
 from episodekit.footage.cover import Piece
-from episodekit.job.model import Limits, Step
+from episodekit.job.model import Limits
 from episodekit.shots.model import Shot, ShotKind
 
-_LEAST_WORK_MS = 1500
 _NORMAL = Fraction(1)
 
 
-@dataclass(frozen=True)
-class Filmed:
-    """A span of a step with the footage that shows it. `shot` is the must-show it answers, if it does."""
-
-    span: Span
-    pieces: tuple[Piece, ...]
-    shot: int | None = None
-
-
-@dataclass(frozen=True)
-class _Item:
-    """A piece on its way to the screen, in bench order."""
-
-    piece: Piece
-    keep: bool
-    shot: int | None
-
-
-def fit_step(
-    step: Step, shots: Sequence[Shot], planned: Frames, filmed: Sequence[Filmed], rate: Rate, limits: Limits
+def parts_of(
+    case: Case, bought: Bought, rate: Rate, limits: Limits
 ) -> tuple[FittedStep, tuple[Finding, ...]]:
-    """Parts of one step over `planned` frames, or more if what must play at normal speed needs more.
+    """Play what was bought, `bought.total` frames in all, and say what a creator should know.
 
-    Without footage each shot is a slate. With footage: kept pieces play at normal speed; a must-show that
-    no kept piece answers is a slate at its place; work plays at one common speed, from normal speed to
-    `limits.fastest_work`. More work than that: its middle is left out. Less: the last picture is held up
-    to `limits.longest_hold`, then a slate stands for the pickup.
+    Work plays at one common speed, never beyond its legible one: what does not fit is left out, from the
+    middle, and so are whole runs that would get less than a ramp needs. Waits play only if they were bought.
     """
-    items = _items(filmed)
-    missing = [
-        s
-        for s in shots
-        if s.kind is ShotKind.MUST_SHOW and s.index not in {f.shot for f in filmed if f.pieces}
-    ]
-    findings = [_unfilmed(shot) for shot in missing] if items else []
-    if not items:
-        return FittedStep(step.id, planned, _all_slates(shots, planned)), ()
-
-    slates = {shot.index: ms_to_frames(shot.length, rate) for shot in missing}
-    kept = sum(_normal_frames(item.piece, rate) for item in items if item.keep)
-    work = sum((item.piece.length for item in items if not item.keep), Fraction(0))
-    fixed = kept + sum(slates.values())
-    least = min(nearest(work * rate.exact), nearest(Fraction(_LEAST_WORK_MS, 1000) * rate.exact))
-    total = max(planned, fixed + least)
-    if total > planned:
-        findings.append(_keep_long(step, total - planned, rate))
-    room = total - fixed
-    if work > 0 and room > 0:
-        speed = max(_NORMAL, work * rate.exact / room)
-        if speed > limits.fastest_work:
-            left = work - limits.fastest_work * room / rate.exact
-            findings.append(_left_out(step, left, limits))
-            items = _without_middle(items, left)
-            speed = limits.fastest_work
-    else:
-        speed = _NORMAL
-        items = [item for item in items if item.keep]
-    played = _parts(items, speed, room, rate)
-    if not played:  # marks so close together that no frame lies between them
-        return FittedStep(step.id, planned, _all_slates(shots, planned)), tuple(findings)
-    short = total - sum(slates.values()) - sum(part.frames for part in played)
-    parts, pickup = _fill(played, short, step, shots, rate, limits)
-    findings += pickup
-    return FittedStep(step.id, planned, tuple(_with_slates(parts, missing, slates, rate))), tuple(findings)
-
-
-def _items(filmed: Sequence[Filmed]) -> list[_Item]:
+    step, planned = case.step, case.planned
+    if not case.items:
+        return FittedStep(step.id, planned, _all_slates(case.shots, planned, Frames(bought.total))), ()
+    findings = [_unfilmed(shot) for shot in case.missing]
+    work, wait = sum(bought.frames[:4]), sum(bought.frames[4:6])  # in the order of Case.demand.offers
     items = [
-        _Item(piece, one.span.kind is SpanKind.KEEP, one.shot)
-        for one in filmed
-        if one.span.kind is not SpanKind.WAIT
-        for piece in one.pieces
+        item for item in case.items if item.kind is SpanKind.KEEP or (item.kind is SpanKind.WORK and work)
     ]
-    return sorted(items, key=lambda item: item.piece.since)
+    items, left = _legible(items, work, case, rate, limits)
+    if left > 1:
+        findings.append(_left_out(case, left))
+    if wait:
+        waits = [item for item in case.items if item.kind is SpanKind.WAIT]
+        whole = sum((item.piece.length for item in waits), Fraction(0))
+        most = limits.curing.high * wait / rate.exact
+        waits = _without_middle(waits, whole - most, SpanKind.WAIT) if whole > most else waits
+        items = sorted([*items, *waits], key=lambda item: _rank(item, case))
+    played = _parts(items, {SpanKind.WORK: work, SpanKind.WAIT: wait}, rate)
+    if not played:  # marks so close together that no frame lies between them
+        return FittedStep(step.id, planned, _all_slates(case.shots, planned, Frames(bought.total))), tuple(
+            findings
+        )
+    short = bought.total - sum(case.slates.values()) - sum(part.frames for part in played)
+    parts, pickup = _fill(played, short, case, rate, limits)
+    findings += pickup
+    if bought.total > planned + nearest(rate.exact):
+        findings.append(_longer(case, bought.total - planned, rate))
+    return FittedStep(step.id, planned, tuple(_with_slates(parts, case, rate))), tuple(findings)
 
 
-def _all_slates(shots: Sequence[Shot], planned: Frames) -> tuple[Slate, ...]:
-    """One slate a shot over the planned frames, cut where the shots change."""
-    whole = sum(shot.length for shot in shots)
-    slates: list[Slate] = []
-    at, done = 0, 0
-    for shot in shots:
-        at += shot.length
-        until = planned if shot is shots[-1] else nearest(Fraction(planned * at, whole))
-        if until > done:
-            slates.append(Slate(Frames(until - done), shot.index))
-        done = until
-    return tuple(slates)
+def _rank(item: Item, case: Case) -> tuple[int, Fraction]:
+    """Bench order of a piece that may have been cut from one of the case's."""
+    for number, other in enumerate(case.items):
+        piece, whole = item.piece, other.piece
+        if piece.clip == whole.clip and other.kind is item.kind and whole.start <= piece.start < whole.end:
+            return number, piece.start
+    return len(case.items), item.piece.start
 
 
-def _normal_frames(piece: Piece, rate: Rate) -> Frames:
-    return Frames(max(1, seconds_to_frames(piece.length, rate)))
+def _legible(
+    items: list[Item], frames: int, case: Case, rate: Rate, limits: Limits
+) -> tuple[list[Item], Fraction]:
+    """The items with the work cut to what `frames` can show legibly, and the seconds left out."""
+    most = case.speeds.high * frames / rate.exact
+    runs = [list(run) for kind, run in groupby(items, key=lambda item: item.kind) if kind is SpanKind.WORK]
+    lengths = [sum((item.piece.length for item in run), Fraction(0)) for run in runs]
+    whole = sum(lengths, Fraction(0))
+    room = max(1, frames // max(1, ms_to_frames(limits.ramp, rate)))
+    if len(runs) > room and whole * rate.exact > frames:
+        keep = _best_runs(lengths, room)
+        if sum((lengths[n] for n in keep), Fraction(0)) * rate.exact >= frames:
+            dropped = {id(item) for n, run in enumerate(runs) if n not in keep for item in run}
+            items = [item for item in items if id(item) not in dropped]
+    kept = sum((item.piece.length for item in items if item.kind is SpanKind.WORK), Fraction(0))
+    if kept > most:
+        items = _without_middle(items, kept - most, SpanKind.WORK)
+    return items, whole - min(kept, most)
 
 
-def _without_middle(items: Sequence[_Item], left: Fraction) -> list[_Item]:
-    """Take `left` seconds out of the middle of the work."""
-    work = sum((item.piece.length for item in items if not item.keep), Fraction(0))
+def _best_runs(lengths: Sequence[Fraction], room: int) -> set[int]:
+    """The last run, which shows the result, the first, and then the longest."""
+    order = [len(lengths) - 1, 0, *sorted(range(len(lengths)), key=lambda n: (-lengths[n], n))]
+    return set(list(dict.fromkeys(order))[:room])
+
+
+def _without_middle(items: Sequence[Item], left: Fraction, kind: SpanKind) -> list[Item]:
+    """Take `left` seconds out of the middle of a kind: how it begins and how it ends tell the most."""
+    work = sum((item.piece.length for item in items if item.kind is kind), Fraction(0))
     first, last = (work - left) / 2, (work + left) / 2
-    out: list[_Item] = []
+    out: list[Item] = []
     at = Fraction(0)
     for item in items:
-        if item.keep:
+        if item.kind is not kind:
             out.append(item)
             continue
         piece = item.piece
         begin, end = at, at + piece.length
         at = end
         if begin < first:
-            until = min(end, first)
-            out.append(
-                _Item(Piece(piece.clip, piece.start, piece.start + until - begin, piece.since), False, None)
-            )
+            until = piece.start + min(end, first) - begin
+            out.append(Item(Piece(piece.clip, piece.start, until, piece.since), item.kind, None))
         if end > last:
             skip = max(begin, last) - begin
             out.append(
-                _Item(Piece(piece.clip, piece.start + skip, piece.end, piece.since + skip), False, None)
+                Item(Piece(piece.clip, piece.start + skip, piece.end, piece.since + skip), item.kind, None)
             )
     return out
 
 
-def _parts(items: Sequence[_Item], speed: Fraction, room: int, rate: Rate) -> list[Plays]:
-    """Play the items; the frames of the work are cut from one running sum, so that no rounding adds up."""
+def _parts(items: Sequence[Item], room: dict[SpanKind, int], rate: Rate) -> list[Plays]:
+    """Play the items; the frames of each kind are cut from one running sum, so that no rounding adds up."""
+    whole = {
+        kind: sum((item.piece.length for item in items if item.kind is kind), Fraction(0)) for kind in room
+    }
+    speed = {
+        kind: max(_NORMAL, whole[kind] * rate.exact / frames) if frames else _NORMAL
+        for kind, frames in room.items()
+    }
     parts: list[Plays] = []
-    at, done = Fraction(0), 0
+    at, done = dict.fromkeys(room, Fraction(0)), dict.fromkeys(room, 0)
     for item in items:
-        piece = item.piece
-        if item.keep:
-            frames = _normal_frames(piece, rate)
+        piece, kind = item.piece, item.kind
+        if kind is SpanKind.KEEP:
+            frames = normal_frames(piece, rate)
             parts.append(Plays(frames, piece.clip, piece.start, piece.end, _NORMAL, shot=item.shot))
             continue
-        at += piece.length
-        until = min(room, nearest(at * rate.exact / speed))
-        if until > done:
-            count = Frames(until - done)
-            parts.append(Plays(count, piece.clip, piece.start, piece.end, speed))
-        done = until
+        at[kind] += piece.length
+        until = min(room[kind], nearest(at[kind] * rate.exact / speed[kind]))
+        if until > done[kind]:
+            count = Frames(until - done[kind])
+            parts.append(Plays(count, piece.clip, piece.start, piece.end, speed[kind]))
+        done[kind] = until
     return parts
 
 
 def _fill(
-    parts: list[Plays], short: int, step: Step, shots: Sequence[Shot], rate: Rate, limits: Limits
+    parts: list[Plays], short: int, case: Case, rate: Rate, limits: Limits
 ) -> tuple[list[Plays | Slate], list[Finding]]:
     """Hold the last picture for what is short, and slate the rest."""
-    if short <= 0 or not parts:
+    if short <= 0:
         return list(parts), []
     longest = ms_to_frames(limits.longest_hold, rate)
     over = max(0, short - longest)
@@ -180,24 +162,35 @@ def _fill(
     filled: list[Plays | Slate] = [*parts[:-1], held]
     if not over:
         return filled, []
-    work = next((shot for shot in shots if shot.kind is not ShotKind.MUST_SHOW), shots[0])
+    work = next((shot for shot in case.shots if shot.kind is not ShotKind.MUST_SHOW), case.shots[0])
     if slate:
         filled.append(Slate(Frames(slate), work.index, pickup=True))
     seconds = float(over / rate.exact)
-    said = f"'{step.title}' has {seconds:.1f} s more words than picture."
-    return filled, [
-        finding(rules.PICKUP, step.at, said, f"Film a pickup of {ceil(seconds)} s, or trim the words.")
-    ]
+    said = f"'{case.step.title}' has {seconds:.1f} s more words than picture."
+    remedy = f"Film a pickup of {ceil(seconds)} s, or trim the words."
+    return filled, [finding(rules.PICKUP, case.step.at, said, remedy)]
 
 
-def _with_slates(
-    parts: Sequence[Plays | Slate], missing: Sequence[Shot], slates: dict[int, Frames], rate: Rate
-) -> list[Plays | Slate]:
+def _all_slates(shots: Sequence[Shot], planned: Frames, total: Frames) -> tuple[Slate, ...]:
+    """One slate a shot over the planned frames, cut where the shots change; the last one lasts to `total`."""
+    whole = sum(shot.length for shot in shots)
+    slates: list[Slate] = []
+    at, done = 0, 0
+    for shot in shots:
+        at += shot.length
+        until = total if shot is shots[-1] else nearest(Fraction(planned * at, whole))
+        if until > done:
+            slates.append(Slate(Frames(until - done), shot.index))
+        done = until
+    return tuple(slates)
+
+
+def _with_slates(parts: Sequence[Plays | Slate], case: Case, rate: Rate) -> list[Plays | Slate]:
     """Put each unfilmed must-show's slate at its planned place, splitting work but never a kept piece."""
     out = list(parts)
-    for shot in sorted(missing, key=lambda s: s.start):
+    for shot in sorted(case.missing, key=lambda s: s.start):
         wanted = ms_to_frames(shot.start, rate)
-        out = _insert(out, Slate(slates[shot.index], shot.index), wanted, rate)
+        out = _insert(out, Slate(case.slates[shot.index], shot.index), wanted, rate)
     return out
 
 
@@ -209,19 +202,17 @@ def _insert(parts: list[Plays | Slate], slate: Slate, wanted: int, rate: Rate) -
             return [*parts[:index], slate, *parts[index:]]
         if inside < part.frames:
             one_second = nearest(rate.exact)
-            splits = (
+            if (
                 isinstance(part, Plays)
                 and part.shot is None
                 and part.speed != _NORMAL
                 and one_second <= inside <= part.frames - part.hold - one_second
-            )
-            if splits and isinstance(part, Plays):
+            ):
                 cut = part.start + inside / rate.exact * part.speed
                 first = Plays(Frames(inside), part.clip, part.start, cut, part.speed)
                 second = Plays(Frames(part.frames - inside), part.clip, cut, part.end, part.speed, part.hold)
                 return [*parts[:index], first, slate, second, *parts[index + 1 :]]
-            nearer_start = inside < part.frames - inside
-            here = index if nearer_start else index + 1
+            here = index if inside < part.frames - inside else index + 1
             return [*parts[:here], slate, *parts[here:]]
         at += part.frames
     return [*parts, slate]
@@ -234,13 +225,42 @@ def _unfilmed(shot: Shot) -> Finding:
     return finding(rules.UNFILMED, shot.at, said, f"Film a pickup of {shot.length / 1000:.0f} s.")
 
 
-def _left_out(step: Step, left: Fraction, limits: Limits) -> Finding:
-    said = f"'{step.title}' leaves out {float(left):.0f} s of work at {float(limits.fastest_work):g}x."
-    return finding(
-        rules.LEFT_OUT, step.at, said, "Mark idle time as `wait`, say more, or raise `fastest work`."
-    )
+def _left_out(case: Case, left: Fraction) -> Finding:
+    said = f"'{case.step.title}' leaves out {clock(seconds_to_ms(left))} of its work."
+    remedy = f"Mark idle time as `wait`, say more, or raise `{case.step.work.value}` in `limits`."
+    return finding(rules.LEFT_OUT, case.step.at, said, remedy)
 
 
-def _keep_long(step: Step, over: int, rate: Rate) -> Finding:
-    said = f"'{step.title}' plays {float(over / rate.exact):.1f} s longer than its words."
-    return finding(rules.KEEP_LONG, step.at, said, "End a keep earlier, or say more.")
+def _longer(case: Case, over: int, rate: Rate) -> Finding:
+    said = f"'{case.step.title}' plays {float(over / rate.exact):.1f} s longer than its words."
+    return finding(rules.LONGER, case.step.at, said, "Say more, or end a keep earlier.")
+
+
+def answer_of(fitted: FittedStep, case: Case, rate: Rate) -> str:
+    """What the fit does with a step, in a creator's words: keep, ramp, cut, hold, pickup, film."""
+    plays = [part for part in fitted.parts if isinstance(part, Plays)]
+    seconds = {True: 0.0, False: 0.0}
+    for part in fitted.parts:
+        if isinstance(part, Slate):
+            seconds[part.pickup] += float(part.frames / rate.exact)
+    words: list[str] = []
+    if any(part.speed < Fraction(21, 20) for part in plays):
+        words.append("keep")
+    fastest = max((part.speed for part in plays), default=_NORMAL)
+    if fastest >= Fraction(21, 20):
+        words.append(f"ramp {float(fastest):.1f}x")
+    shown = sum((part.end - part.start for part in plays), Fraction(0))
+    have = sum((item.piece.length for item in case.items if item.kind is not SpanKind.WAIT), Fraction(0))
+    if have - shown > 1:
+        words.append(f"cut {clock(Ms(seconds_to_ms(have - shown)))}")
+    held = sum(part.hold for part in plays)
+    if held:
+        words.append(f"hold {float(held / rate.exact):.1f} s")
+    if seconds[True]:
+        words.append(f"pickup needed: {ceil(seconds[True])} s of {case.step.title}")
+    if seconds[False] and plays:
+        shots = ", ".join(shot.what for shot in case.missing)
+        words.append(f"pickup needed: {ceil(seconds[False])} s of {shots}")
+    elif seconds[False]:
+        words.append(f"film {ceil(seconds[False])} s")
+    return "; ".join(words)

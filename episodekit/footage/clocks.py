@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
 from itertools import pairwise
 from math import floor
@@ -25,6 +25,7 @@ from episodekit.footage.model import Clip
 from episodekit.job.model import Plan
 from episodekit.job.units import duration
 
+FAR_DAYS = 100
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
 
@@ -111,14 +112,17 @@ def wall(instant: datetime) -> Seconds:
 
 
 def place_marks(
-    marks: Sequence[Mark], clips: Sequence[PlacedClip]
+    marks: Sequence[Mark], clips: Sequence[PlacedClip], utc_offset: timedelta | None = None
 ) -> tuple[tuple[PlacedMark, ...], tuple[Finding, ...]]:
-    """Put each mark on a clock: the wall's, or its clip's own if that clip's place on the wall is unknown."""
+    """Put each mark on a clock: the wall's, or its clip's own if that clip's place on the wall is unknown.
+
+    `utc_offset` is for instants written without one. A mark that lies far from all others is left out.
+    """
     placed: list[PlacedMark] = []
     findings: list[Finding] = []
     for mark in marks:
         moment = (
-            Moment(WALL, wall(mark.when))
+            _instant(mark, mark.when, utc_offset)
             if isinstance(mark.when, datetime)
             else _in_clip(mark, mark.when, clips)
         )
@@ -126,7 +130,39 @@ def place_marks(
             findings.append(moment)
         else:
             placed.append(PlacedMark(mark, moment))
-    return tuple(placed), tuple(findings)
+    near, far = _far_from_the_rest(placed)
+    return near, (*findings, *far)
+
+
+def _instant(mark: Mark, when: datetime, utc_offset: timedelta | None) -> Moment | Finding:
+    if when.tzinfo is None and utc_offset is None:
+        said = f"'{when.isoformat(sep=' ')}' has no offset from UTC."
+        remedy = f"Write {when.isoformat(sep=' ')}+01:00 with yours, or set `utc offset:` in job.md once."
+        return finding(log_rules.TIME, mark.at, said, remedy)
+    return Moment(
+        WALL, wall(when if utc_offset is None or when.tzinfo else when.replace(tzinfo=timezone(utc_offset)))
+    )
+
+
+def _far_from_the_rest(marks: Sequence[PlacedMark]) -> tuple[tuple[PlacedMark, ...], list[Finding]]:
+    """Marks on the wall clock that lie more than `FAR` from the middle one are no part of this job."""
+    seconds = sorted(mark.moment.seconds for mark in marks if mark.moment.clock == WALL)
+    if not seconds:
+        return tuple(marks), []
+    middle = seconds[len(seconds) // 2]
+    near: list[PlacedMark] = []
+    found: list[Finding] = []
+    for placed in marks:
+        days = int(abs(placed.moment.seconds - middle) // 86_400)
+        if placed.moment.clock != WALL or days <= FAR_DAYS:
+            near.append(placed)
+            continue
+        when = f"{days} days {'before' if placed.moment.seconds < middle else 'after'} the rest of the log"
+        clip = placed.moment.clip
+        said = f"This mark lies {when}" + (f", by the creation time of {clip}." if clip else ".")
+        remedy = "Set its camera's `clock:` in job.md." if clip else "Check the date."
+        found.append(finding(log_rules.FAR, placed.mark.at, said, remedy))
+    return tuple(near), found
 
 
 def _in_clip(mark: Mark, place: InClip, clips: Sequence[PlacedClip]) -> Moment | Finding:
@@ -169,13 +205,17 @@ def _seconds(label: str, clip: Clip) -> Seconds:
     00:00:00:00. Anything else is a time since the first frame, as a player shows it. Raises ValueError.
     """
     if not looks_like_timecode(label):
-        return Fraction(duration(label), 1000)
+        try:
+            return Fraction(duration(label), 1000)
+        except ValueError:
+            said = f"'{label}' is no place in a clip; write 00:01:12:04 (timecode) or 1:12.5 (minutes and seconds)"
+            raise ValueError(said) from None
     start = clip.start_timecode
     drop = ";" in label if start is None else ";" in start
     rate = timecode_rate(clip.rate, drop)
     first = label_to_frames(start, rate) if start is not None else 0
     frames = label_to_frames(label, rate) - first
-    day = label_to_frames(f"23:59:59{';' if rate.drop else ':'}{rate.nominal - 1}", rate) + 1
+    day = label_to_frames(f"23:59:59{';' if rate.drop else ':'}{rate.nominal - 1:02d}", rate) + 1
     if frames < 0 and frames + day < clip.duration * rate.exact:
         frames += day  # the camera's timecode ran over midnight
     seconds: Fraction = frames / rate.exact

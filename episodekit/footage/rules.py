@@ -66,3 +66,10 @@ TWO_CLIPS = Rule(
     "One camera films one clip at a time, so one of the two has a wrong creation time, or is a copy. The one "
     "whose name sorts first is used.",
 )
+NAME = Rule(
+    "CLIP-NAME",
+    Severity.ERROR,
+    "a clip's file name is not valid text",
+    "A name from an old card or system can hold bytes that are no letters; no log could name it. Rename the file.",
+    "The Unicode Standard, chapter 3 (UTF-8)",
+)

@@ -26,15 +26,17 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
         )
     if not text.strip():
         return (), ()
-    header = text.splitlines()[0]
+    header = next((line for line in text.splitlines() if line.strip(" ,;\t")), "")
     separator = ";" if header.count(";") > header.count(",") else ","
     reader = csv.reader(io.StringIO(text.replace("\x00", "")), delimiter=separator)
     marks: list[Mark] = []
     findings: list[Finding] = []
     columns: list[str] = []
+    line = 0
     try:
         for row in reader:
-            at = Place(file, reader.line_num, 1)
+            at = Place(file, line + 1, 1)  # a row with line breaks stands where it begins
+            line = reader.line_num
             if not any(cell.strip() for cell in row):
                 continue
             if not columns:
@@ -68,6 +70,9 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
 
 
 def _header(columns: list[str], at: Place) -> Finding | None:
+    if not set(columns) & set(FIELDS):
+        said = "The first line does not name the columns."
+        return finding(rules.FIELD, at, said, "Put `time,kind,step,text` above it.")
     for name in columns:
         if name not in FIELDS:
             return finding(

@@ -62,6 +62,7 @@ class StepDoc(Doc):
     shots: tuple[int, ...]
     notes: tuple[str, ...]
     state: str = Field(description="filmed, part filmed, or to film")
+    answer: str = Field(description="What the fit does with it: keep, ramp, cut, hold, pickup needed, film")
     fastest_speed: float = Field(description="Highest playback speed of its footage; 0 without footage")
 
 
@@ -155,6 +156,37 @@ class ClipDoc(Doc):
     starts_at: str | None
 
 
+class StretchDoc(Doc):
+    """A part of the run time."""
+
+    start_ms: int
+    length_ms: int
+
+
+class PaceDoc(Doc):
+    """Open stretches of 2 s or more, and the longest stretch of each kind (of no length where there is none)."""
+
+    silences: tuple[StretchDoc, ...]
+    longest_silence: StretchDoc
+    longest_picture: StretchDoc = Field(description="Without a change of picture")
+    longest_without_question: StretchDoc
+
+
+class TrimDoc(Doc):
+    """So many words fewer in a beat, to meet the run time."""
+
+    beat: str
+    words: int
+
+
+class DriftDoc(Doc):
+    """The run time as planned from words and bench times, as filmed, and as recorded; null where unknown."""
+
+    planned_ms: int
+    filmed_ms: int | None
+    recorded_ms: int | None
+
+
 class PlanDocument(Doc):
     """A compiled episode."""
 
@@ -178,4 +210,7 @@ class PlanDocument(Doc):
     chapters: tuple[ChapterDoc, ...]
     clips: tuple[ClipDoc, ...]
     segments: tuple[SegmentDoc, ...]
+    pace: PaceDoc
+    trims: tuple[TrimDoc, ...]
+    drift: DriftDoc
     findings: tuple[FindingDoc, ...]

@@ -10,7 +10,9 @@ from episodekit.formats.plan_document import (
     BeatDoc,
     ChapterDoc,
     ClipDoc,
+    DriftDoc,
     FindingDoc,
+    PaceDoc,
     PlanDocument,
     ReadDoc,
     SectionDoc,
@@ -18,9 +20,12 @@ from episodekit.formats.plan_document import (
     SetUpDoc,
     ShotDoc,
     StepDoc,
+    StretchDoc,
+    TrimDoc,
 )
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.model import Picture
+from episodekit.timeline.pace import Stretch
 from episodekit.timeline.reading import first_and_last_source_frame
 from episodekit.timing.steps import BeatTime
 
@@ -118,6 +123,18 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
             for p in episode.clips
         ),
         segments=_segments(episode),
+        pace=PaceDoc(
+            silences=tuple(_stretch(gap) for gap in episode.pace.silences),
+            longest_silence=_stretch(episode.pace.silence),
+            longest_picture=_stretch(episode.pace.picture),
+            longest_without_question=_stretch(episode.pace.no_question),
+        ),
+        trims=tuple(TrimDoc(beat=trim.beat, words=trim.words) for trim in episode.trims),
+        drift=DriftDoc(
+            planned_ms=episode.drift.planned,
+            filmed_ms=episode.drift.filmed,
+            recorded_ms=episode.drift.recorded,
+        ),
         findings=tuple(finding_doc(found) for found in findings),
     )
 
@@ -157,10 +174,15 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                 shots=tuple(shot.number for shot in laid.shots),
                 notes=tuple(note.text for note in step.notes),
                 state="to film" if not plays else "part filmed" if slates else "filmed",
+                answer=laid.answer,
                 fastest_speed=round(float(max((part.speed for part in plays), default=0)), 2),
             )
         )
     return tuple(docs)
+
+
+def _stretch(stretch: Stretch) -> StretchDoc:
+    return StretchDoc(start_ms=stretch.start, length_ms=stretch.length)
 
 
 def _beat(text: str, paragraphs: tuple[str, ...], beat: BeatTime, start: int) -> BeatDoc:

@@ -38,14 +38,14 @@ def voice_lines(voice: Voice) -> list[str]:
     ['pace: 158.45 wpm', 'stop: 420 ms']
     """
     lines = []
-    for name in Voice.model_fields:
+    for name, info in Voice.model_fields.items():
         if name not in voice.model_fields_set or name == "profile":
             continue
         value = getattr(voice, name)
         if value is None:
             continue
         written = {"pace": f"{_decimal(value)} wpm", "spread": f"{_decimal(value * 100)}%"}
-        lines.append(f"{name}: {written.get(name, f'{value} ms')}")
+        lines.append(f"{info.alias or name}: {written.get(name, f'{value} ms')}")
     return lines
 
 
@@ -91,7 +91,7 @@ def _remedy(one: Finding) -> str:
 
 def _explain(name: str, key: str, kind: str, message: str, at: Place) -> Finding:
     if kind == "extra_forbidden":
-        known = [field for field in Voice.model_fields if field != "profile"]
+        known = [info.alias or field for field, info in Voice.model_fields.items() if field != "profile"]
         return finding(VOICES, at, f"'{key}' is not a key of a voice.", did_you_mean(key, known))
     said, _, remedy = message.removeprefix("Value error, ").partition("; ")
     hint = f"{remedy[:1].upper()}{remedy[1:]}." if remedy else "Correct the value."

@@ -23,10 +23,29 @@ def _cameras(plan: Plan) -> Iterator[Finding]:
     known = plan.front.cameras
     for step in plan.all_steps():
         if step.camera is not None and step.camera not in known:
-            yield _unknown(step.where("camera"), "camera", step.camera, list(known))
+            yield _unknown_camera(plan, step.where("camera"), step.camera)
         for shot in step.must_show:
             if shot.camera is not None and shot.camera not in known:
-                yield _unknown(shot.at, "camera", shot.camera, list(known))
+                yield _unknown_camera(plan, shot.at, shot.camera)
+
+
+def _unknown_camera(plan: Plan, at: Place, name: str) -> Finding:
+    by_view = [camera for camera, facts in plan.front.cameras.items() if facts.view.lower() == name.lower()]
+    if by_view:
+        return finding(
+            rules.NAME,
+            at,
+            f"'{name}' is a view, not a camera.",
+            f"Write '{by_view[0]}', which has that view.",
+        )
+    if not plan.front.cameras:
+        return finding(
+            rules.NAME,
+            at,
+            f"There is no camera '{name}'.",
+            f"Declare it: `cameras: {{{name}: {{view: ...}}}}`.",
+        )
+    return _unknown(at, "camera", name, list(plan.front.cameras))
 
 
 def _unknown(at: Place, kind: str, name: str, known: list[str]) -> Finding:
@@ -40,7 +59,12 @@ def _reads(plan: Plan) -> Iterator[Finding]:
         if step.read is None:
             continue
         if step.read not in known:
-            yield _unknown(step.where("read"), "read", step.read, list(known))
+            if known:
+                yield _unknown(step.where("read"), "read", step.read, list(known))
+            else:
+                said = f"There is no read '{step.read}'."
+                remedy = f"Declare it in the front matter: `reads: {{{step.read}: {{sponsor: ...}}}}`."
+                yield finding(rules.NAME, step.where("read"), said, remedy)
         elif step.read in seen:
             first = seen[step.read].at.line
             said = f"The read '{step.read}' has its text in line {first} already."

@@ -15,7 +15,7 @@ from episodekit.base.place import Place
 from episodekit.base.time import Ms
 from episodekit.job import rules, units
 from episodekit.job.hazards import HAZARDS
-from episodekit.job.model import Beat, Heat, MustShow, Note, Off, Question
+from episodekit.job.model import Beat, Heat, MustShow, Note, Off, Question, WorkKind
 
 
 @dataclass
@@ -36,23 +36,24 @@ class Draft:
         self.lists.setdefault(name, []).append(value)
 
 
-def read_item(step: Draft, text: str, at: Place, findings: list[Finding]) -> None:
-    """Read one list item into the step, or keep it as a note. `at` is where its text starts."""
+def read_item(step: Draft, text: str, at: Place, findings: list[Finding], source: str | None = None) -> None:
+    """Read one list item into the step, or keep it as a note.
+
+    `at` is where its text starts; `source` is its line from there on as it was written, for columns.
+    """
     head, colon, value = text.partition(":")
     key = " ".join(head.lower().replace("_", " ").split())
     if not colon:
-        if key in FLAGS:
-            step.values[FLAGS[key]] = True
-            step.places[FLAGS[key]] = at
-        else:
-            step.notes.append(Note(text=text, at=at))
+        _without_colon(step, text, at, findings)
         return
     name, _, rest = key.partition(" ")
     if key not in READERS and name in NAMED and rest:
         key, argument = name, rest
     else:
         argument = ""
-    value_at = Place(at.file, at.line, at.column + len(head) + 1 + len(value) - len(value.lstrip()))
+    _, _, written = (source or text).partition(":")
+    before = len(source or text) - len(written) + len(written) - len(written.lstrip())
+    value_at = Place(at.file, at.line, at.column + before)
     if key in READERS:
         _read_fact(step, key, argument, value.strip(), value_at, findings)
         return
@@ -75,6 +76,20 @@ def read_item(step: Draft, text: str, at: Place, findings: list[Finding]) -> Non
                     f"Facts are: {', '.join(known)}.",
                 )
             )
+
+
+def _without_colon(step: Draft, text: str, at: Place, findings: list[Finding]) -> None:
+    """A flag, a note, or a fact that lost its colon; the last must not pass for a note if it warns of something."""
+    key = " ".join(text.lower().replace("_", " ").rstrip(" .!").split())
+    if key in FLAGS:
+        step.values[FLAGS[key]] = True
+        step.places[FLAGS[key]] = at
+        return
+    lost = next((name for name in MUST_NOT_BE_LOST if re.match(rf"{name}\b", key)), None)
+    if lost is not None:
+        remedy = f"Write `- {lost}{'' if lost in FLAGS else ': ...'}`, or begin the note with another word."
+        findings.append(finding(rules.KEY, at, f"This reads like the fact '{lost}', but is none.", remedy))
+    step.notes.append(Note(text=text, at=at))
 
 
 def _read_fact(step: Draft, key: str, argument: str, value: str, at: Place, findings: list[Finding]) -> None:
@@ -162,7 +177,12 @@ def _must_show(step: Draft, _: str, value: str, at: Place) -> None:
         parts.insert(1, "")
     if len(parts) != 3 or not parts[0]:
         raise ValueError(f"'{value}' is not a shot; write what | camera | 5 s")
-    length = units.duration(parts[2])
+    try:
+        length = units.duration(parts[2])
+    except ValueError:
+        if re.match(r"\d", parts[2]):
+            raise
+        raise ValueError(f"'{value}' does not say for how long; write what | camera | 4 s") from None
     if length < 500:
         raise ValueError(f"'{parts[2]}' is too short to see; write 0.5 s or more")
     beat = len(step.beats)
@@ -179,6 +199,13 @@ def _answer(step: Draft, name: str, value: str, at: Place) -> None:
     step.add("answers", Question(id=name, text=value, at=at))
 
 
+def _work(step: Draft, _: str, value: str, at: Place) -> None:
+    kinds = [kind.value for kind in WorkKind]
+    if value.lower() not in kinds:
+        raise ValueError(f"'{value}' is no kind of work; write {', '.join(kinds)}")
+    step.values["work"] = WorkKind(value.lower())
+
+
 READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "answer": _answer,
     "ask": _ask,
@@ -191,7 +218,9 @@ READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "needs": _needs,
     "off": _off,
     "read": _read,
+    "work": _work,
 }
-FLAGS = {"no return": "no_return"}
+FLAGS = {"any time": "any_time", "no return": "no_return"}
+MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show")
 NAMED = {"ask", "answer"}
-SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read"}
+SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read", "work": "work"}

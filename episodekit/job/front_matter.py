@@ -77,7 +77,9 @@ def _read_yaml(text: str, file: str, first_line: int) -> tuple[dict[str, Any] | 
                 )
         root = yaml.compose(text, Loader=yaml.BaseLoader)
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
+        # A quote or bracket that is never closed is found at the end, but meant where it was opened.
+        opened = "scanning a quoted" in (error.context or "") or "end of stream" in (error.problem or "")
+        mark = (error.context_mark if opened else None) or error.problem_mark or error.context_mark
         at = reading.place(mark) if mark else Place(file, first_line, 1)
         said = (error.problem or "not valid YAML").rstrip(".")
         return wrong(at, f"YAML cannot be read: {said}.", _yaml_remedy(said))
@@ -133,10 +135,14 @@ def _validate(data: dict[str, Any], reading: _Reading) -> FrontMatter:
         try:
             return FrontMatter.model_validate(data)
         except ValidationError as error:
+            before = repr(data)
             for problem in error.errors(include_url=False):
-                loc = tuple(str(part) for part in problem["loc"] if part != "[key]")
+                loc = tuple(str(part) for part in problem["loc"])
+                loc = loc[:-1] if len(loc) > 1 and loc[-1] == "[key]" else loc
                 reading.findings.append(_explain(problem["type"], str(problem["msg"]), loc, reading))
                 _leave_out(data, loc, problem["type"])
+            if repr(data) == before:  # nothing could be taken out: keep no more than the title
+                data = {"title": "Untitled"}
 
 
 def _explain(kind: str, message: str, loc: Keys, reading: _Reading) -> Finding:

@@ -46,8 +46,14 @@ HAZARDS: dict[str, Hazard] = {
         Hazard(
             "heat",
             "Hot surface",
-            "Hot surface: gloves on, follow the adhesive maker's temperature",
+            "Hot: mind hands, cables and what lies near",
             "ISO 13732-1 (from memory): skin burns at 51 C within a minute",
+        ),
+        Hazard(
+            "live",
+            "Live mains",
+            "Live mains: covers on, residual-current device in line, one hand; licensed practice only",
+            "common practice, no source",
         ),
         Hazard(
             "mains",

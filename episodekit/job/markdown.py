@@ -36,6 +36,7 @@ class _Body:
     step: Draft | None = None
     findings: list[Finding] = field(default_factory=list)
     ids: dict[str, Place] = field(default_factory=dict)
+    given: frozenset[str] = frozenset()
 
     def place(self, line: int, marks: re.Pattern[str] | None = None) -> Place:
         """The place of the text in a line of the body (from 0), after its quote or list marks."""
@@ -48,6 +49,8 @@ def read_body(text: str, file: str, first_line: int) -> tuple[tuple[Section, ...
     """Read the Markdown below the front matter; `first_line` is the file's line of its first line."""
     body = _Body(file, text.split("\n"), first_line)
     tokens = MarkdownIt("commonmark", {"maxNesting": 40}).parse(text)
+    headings = (match for line in body.lines if line.startswith("#") and (match := _HEADING_ID.search(line)))
+    body.given = frozenset(match[1].strip() for match in headings)
     index = 0
     while index < len(tokens):
         token = tokens[index]
@@ -97,8 +100,11 @@ def _heading(body: _Body, token: Token, inline: Token) -> None:
     text = _plain(inline)
     given = _HEADING_ID.search(text)
     title = _HEADING_ID.sub("", text).strip()
-    if token.tag not in {"h1", "h2"}:
-        body.findings.append(finding(rules.DEEP, at, f"'{title}' is kept as a note.", "Use ## for a step."))
+    if token.tag not in {"h1", "h2"} or not token.markup.startswith("#"):
+        remedy = "Write `## Title` for a step, or put a blank line above the `---`."
+        if token.markup.startswith("#"):
+            remedy = "Use ## for a step."
+        body.findings.append(finding(rules.DEEP, at, f"'{title[:60]}' is kept as a note.", remedy))
         if body.step is not None:
             body.step.notes.append(Note(text=title, at=at))
         return
@@ -122,25 +128,26 @@ def _heading(body: _Body, token: Token, inline: Token) -> None:
 def _id(body: _Body, given: str | None, title: str, at: Place) -> str:
     """The id that a heading gives or implies; a bad or doubled one is reported and made usable."""
     name = given.strip() if given is not None else slug(title)
+    if given is None and name in body.given:  # an id that somebody wrote goes before one that is only implied
+        name = f"{name}-{at.line}"
     if not _GOOD_ID.fullmatch(name):
         made = slug(name) or slug(title) or f"step-{at.line}"
-        said = f"'{given}' cannot be an id." if given is not None else f"No id can be made from '{title}'."
-        body.findings.append(finding(rules.ID, at, said, f"Write {{#{made}}} after the title."))
+        if given is not None:
+            said, rule = f"'{given}' cannot be an id.", rules.ID
+        else:
+            said, rule = f"No id can be made from '{title}'; it is '{made}'.", rules.NO_ID
+        body.findings.append(
+            finding(rule, at, said, f"Write {{#{made}}} after the title, or a name of your own.")
+        )
         name = made
     if name in body.ids:
         first = body.ids[name]
-        body.findings.append(
-            finding(
-                rules.TWICE,
-                at,
-                f"The id '{name}' was already used in line {first.line}.",
-                f"Write {{#{name}-2}} after the title.",
-            )
-        )
         number = 2
         while f"{name}-{number}" in body.ids:
             number += 1
+        said = f"The id '{name}' was already used in line {first.line}."
         name = f"{name}-{number}"
+        body.findings.append(finding(rules.TWICE, at, said, f"Write {{#{name}}} after the title."))
     body.ids[name] = at
     return name
 
@@ -193,9 +200,10 @@ def _list(body: _Body, tokens: list[Token]) -> None:
         step = _current(body, at)
         if step is None:
             return
-        if token.level == tokens[0].level + 3 and tokens[index - 1].type == "paragraph_open":
+        if tokens[index - 2].type == "list_item_open":
             # The source text, not the rendered one: a fact's value may hold * or _ that is no emphasis.
-            read_item(step, " ".join(token.content.split()), at, body.findings)
+            source = body.lines[line][at.column - 1 :] if line < len(body.lines) else token.content
+            read_item(step, " ".join(token.content.split()), at, body.findings, source)
         else:
             step.notes.append(Note(text=_plain(token), at=at))
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from datetime import timedelta
+from enum import StrEnum
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
@@ -22,15 +24,22 @@ class Frozen(BaseModel):
     )
 
 
-def _written(read: Callable[[str], Any], pattern: str, example: str) -> tuple[Any, ...]:
-    """The two annotations of a value that is written as text: its reader and its published schema."""
+def _written(
+    read: Callable[[str], Any], pattern: str, example: str, *, number: bool = False
+) -> tuple[Any, ...]:
+    """The two annotations of a value that is written as text: its reader and its published schema.
+
+    `number` lets an editor's checker accept a bare YAML number, as in "frame rate: 30".
+    """
 
     def from_text(value: object) -> object:
+        if isinstance(value, Mapping | list | tuple):
+            raise ValueError(f"this is written as one value; write {example}")
         return read(value) if isinstance(value, str) else value
 
-    # `|` keeps bare YAML numbers ("frame rate: 30") acceptable to an editor's checker.
-    schema = {"anyOf": [{"type": "string", "pattern": pattern}, {"type": "number"}], "examples": [example]}
-    return BeforeValidator(from_text), WithJsonSchema(schema)
+    text: dict[str, Any] = {"type": "string", "pattern": pattern}
+    schema = {"anyOf": [text, {"type": "number"}]} if number else text
+    return BeforeValidator(from_text), WithJsonSchema({**schema, "examples": [example]})
 
 
 def _shutter(text: str) -> Fraction:
@@ -47,6 +56,14 @@ def _mains(text: str) -> int:
     return int(match[1])
 
 
+def _utc_offset(text: str) -> timedelta:
+    match = re.fullmatch(r"([+-])(\d{2}):(\d{2})", text.strip())
+    if match is None or int(match[2]) > 14 or int(match[3]) > 59:
+        raise ValueError(f"'{text}' is not an offset from UTC; write -05:00 or +01:00")
+    size = timedelta(hours=int(match[2]), minutes=int(match[3]))
+    return -size if match[1] == "-" else size
+
+
 def _disclosure(text: str) -> frozenset[str]:
     words = set(re.split(r"\s+and\s+|\s*,\s*", text.strip()))
     if not words or not words <= {"heard", "seen"}:
@@ -54,18 +71,19 @@ def _disclosure(text: str) -> frozenset[str]:
     return frozenset(words)
 
 
-Duration = Annotated[Ms, *_written(units.duration, r"^[0-9]", "10 min")]
-DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9]", "17:00-19:00")]
+Duration = Annotated[Ms, *_written(units.duration, r"^[0-9.]+ ?[a-z]|^[0-9]+:[0-9]", "2.5 s")]
+DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9].*[0-9]", "17:00-19:00")]
 StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before |[0-9])", "1:00 to 25%")]
-FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97")]
+FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97", number=True)]
 Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
 Pace = Annotated[Fraction, *_written(units.words_a_minute, r"^[0-9]+(\.[0-9]+)? ?wpm$", "150 wpm")]
 Spread = Annotated[Fraction, *_written(units.share, r"^[0-9]+(\.[0-9]+)? ?%$", "18%")]
 Pause = Annotated[Duration, Field(le=5000)]
-Factor = Annotated[Fraction, *_written(units.factor, r"^[0-9.]+ ?x$", "16x")]
+SpeedRange = Annotated[units.Speeds, *_written(units.speeds, r"^[0-9.]+x? ?(-|–|to) ?[0-9.]+x$", "2-4x")]
 ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
 Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
 MainsFrequency = Annotated[int, *_written(_mains, r"^(50|60) ?Hz$", "60 Hz")]
+UtcOffset = Annotated[timedelta, *_written(_utc_offset, r"^[+-][0-9]{2}:[0-9]{2}$", "-05:00")]
 Disclosure = Annotated[
     frozenset[str], *_written(_disclosure, r"^(heard|seen|heard and seen|seen and heard)$", "heard and seen")
 ]
@@ -89,7 +107,7 @@ class Camera(Frozen):
 class KeepClear(Frozen):
     """How far a read keeps from steps of a kind, measured from the read's nearer end."""
 
-    hazard: Duration = Field(Ms(0), description="From any step with a hazard or caution")
+    hazard: Duration = Field(Ms(5000), description="From any step with a hazard or caution; 5 s if left out")
 
 
 class Read(Frozen):
@@ -104,7 +122,7 @@ class Read(Frozen):
         frozenset({"heard", "seen"}), description="How it is disclosed: heard, seen, or heard and seen"
     )
     must_say: tuple[Text, ...] = Field((), alias="must say", description="Phrases the read must contain")
-    keep_clear_of: KeepClear = Field(KeepClear(hazard=Ms(0)), alias="keep clear of")
+    keep_clear_of: KeepClear = Field(KeepClear(hazard=Ms(5000)), alias="keep clear of")
 
 
 class Voice(Frozen):
@@ -120,6 +138,9 @@ class Voice(Frozen):
     paragraph: Pause | None = Field(None, description="Pause between two paragraphs of a beat")
     breath: Duration = Field(Ms(500), description="Pause between two beats")
     lead: Duration = Field(Ms(400), description="Picture before the first word of a step")
+    new_section: Duration = Field(
+        Ms(1500), alias="new section", description="Picture before the first word of a new section"
+    )
     tail: Duration = Field(Ms(600), description="Picture after the last word of a step")
     spread: Spread = Field(
         Fraction(18, 100), description="A beat's length is within so much of the estimate nine times in ten"
@@ -134,20 +155,32 @@ class Voice(Frozen):
 class Limits(Frozen):
     """Thresholds a job may change. Where no source is named it is common practice, no source."""
 
-    fastest_work: Factor = Field(
-        Fraction(20), alias="fastest work", description="Highest speed of logged work"
+    handwork: SpeedRange = Field(
+        units.Speeds(Fraction(2), Fraction(4)), description="Speeds of work that the eye follows"
+    )
+    repetition: SpeedRange = Field(
+        units.Speeds(Fraction(8), Fraction(16)), description="Speeds of the same move again and again"
+    )
+    curing: SpeedRange = Field(
+        units.Speeds(Fraction(20), Fraction(60)), description="Speeds of waiting: curing, charging, printing"
+    )
+    ramp: Duration = Field(Ms(3000), description="Screen time that sped-up work gets at least")
+    open_stretch: Duration = Field(
+        Ms(5000),
+        alias="open stretch",
+        description="Time without words that a step may gain to reach the run time",
     )
     longest_hold: Duration = Field(
         Ms(3000), alias="longest hold", description="Longest freeze before a pickup is advised"
     )
-    shortest_shot: Duration = Field(
+    shortest_shot: Annotated[Duration, Field(ge=500)] = Field(
         Ms(2000), alias="shortest shot", description="Screen time a step gets at least"
     )
     lower_third: Duration = Field(Ms(3500), alias="lower third", description="How long a step's title shows")
     caution: Annotated[Duration, Field(ge=2000)] = Field(
         Ms(6000), description="How long a caution shows in full before its short form; 2 s at least"
     )
-    chapter_length: Duration = Field(
+    chapter_length: Annotated[Duration, Field(ge=1000)] = Field(
         Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
     )
     chapters: Annotated[int, Field(ge=1, le=100)] = Field(
@@ -165,6 +198,9 @@ class FrontMatter(Frozen):
         Rate(Fraction(30)), alias="frame rate", description="Frames a second of the draft"
     )
     size: Size = Field((1280, 720), description="Picture size of the draft")
+    utc_offset: UtcOffset | None = Field(
+        None, alias="utc offset", description="For log times without one: -05:00, +01:00"
+    )
     mains: MainsFrequency | None = Field(None, description="Mains frequency where you film, 50 Hz or 60 Hz")
     currency: Currency | None = Field(None, description="ISO 4217 code of the job's money")
     font: Text | None = Field(None, description="A .ttf or .otf file in the job folder for cards and titles")
@@ -172,6 +208,17 @@ class FrontMatter(Frozen):
     cameras: Mapping[str, Camera] = Field(default_factory=dict, description="Each camera by a short name")
     reads: Mapping[str, Read] = Field(default_factory=dict, description="Each sponsor's read by a short name")
     limits: Limits = Limits()
+
+
+class WorkKind(StrEnum):
+    """How a step's work bears being sped up.
+
+    handwork is followed with the eye, repetition is the same move again, curing is waiting to be done.
+    """
+
+    HANDWORK = "handwork"
+    REPETITION = "repetition"
+    CURING = "curing"
 
 
 class Beat(Frozen):
@@ -248,6 +295,8 @@ class Step(Frozen):
     heat: Heat | None = None
     off: tuple[Off, ...] = ()
     no_return: bool = False
+    any_time: bool = False
+    work: WorkKind = WorkKind.HANDWORK
     must_show: tuple[MustShow, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()

@@ -27,10 +27,7 @@ def read_plan(raw: bytes, file: str = "job.md") -> tuple[Plan | None, tuple[Find
     """
     whole = Place(file, 1, 1)
     if len(raw) > LARGEST:
-        said = f"It is {len(raw) / 1e6:.1f} MB; a plan may have {LARGEST / 1e6:.0f} MB."
-        return None, (
-            finding(rules.TOO_BIG, whole, said, "Move logs and pasted material to files of their own."),
-        )
+        return None, (too_big(len(raw), file),)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -65,6 +62,14 @@ def read_plan(raw: bytes, file: str = "job.md") -> tuple[Plan | None, tuple[Find
     return plan, in_order((*findings, *check_plan(plan, front_known=known)))
 
 
+def too_big(size: int, file: str) -> Finding:
+    """What is said of a plan of `size` bytes when that is more than `LARGEST`."""
+    said = f"It is {size / 1e6:.1f} MB; a plan may have {LARGEST / 1e6:.0f} MB."
+    return finding(
+        rules.TOO_BIG, Place(file, 1, 1), said, "Move logs and pasted material to files of their own."
+    )
+
+
 def _split(text: str, file: str) -> tuple[str | None, str, int, tuple[Finding, ...]]:
     """Front matter, body, and the body's first line."""
     lines = text.split("\n")
@@ -76,7 +81,8 @@ def _split(text: str, file: str) -> tuple[str | None, str, int, tuple[Finding, .
         if line.rstrip() == "---":
             return "\n".join(lines[1:number]) + "\n", "\n".join(lines[number + 1 :]), number + 2, ()
     # Not closed: take the lines up to the first heading, so that the rest still works.
-    heading = next((n for n, line in enumerate(lines) if re.match(r"# \S", line)), len(lines))
+    headings = [n for n, line in enumerate(lines) if re.match(r"# \S", line)]
+    heading = next((n for n in headings if not lines[n - 1].strip()), headings[0] if headings else len(lines))
     said = "The front matter opened in line 1 is never closed."
     found = finding(
         rules.FRONT_MATTER, Place(file, 1, 1), said, f"Put a line `---` before line {heading + 1}."

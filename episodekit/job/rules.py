@@ -80,6 +80,13 @@ ID = Rule(
     "Ids are written by hand in the log and used in file names: small letters, digits and hyphens, starting "
     "with a letter or digit.",
 )
+NO_ID = Rule(
+    "JOB-NO-ID",
+    W,
+    "no id can be made from a heading",
+    "An id is made of the title's Latin letters and digits; this one has none, so the step is named by its line, "
+    "and that changes when you edit above it. Give it an id before you log it.",
+)
 NAME = Rule(
     "JOB-NAME",
     E,
@@ -116,8 +123,9 @@ SPOKEN_ON = Rule(
 DEEP = Rule(
     "JOB-DEEP",
     N,
-    "a heading of the third level or deeper is kept as a note",
-    "`#` makes a section and `##` a step; nothing is filmed for deeper headings.",
+    "a heading that is no section and no step is kept as a note",
+    "`#` makes a section and `##` a step; nothing is filmed for deeper headings, and a line over `---` is a "
+    "heading for Markdown only.",
 )
 NO_PICTURE = Rule(
     "JOB-NO-PICTURE",

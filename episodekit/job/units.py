@@ -12,9 +12,14 @@ from fractions import Fraction
 
 from episodekit.base.time import Ms, nearest
 
-_UNITS = {"ms": 1, "s": 1000, "sec": 1000, "min": 60_000, "h": 3_600_000}
+_UNITS = {
+    **dict.fromkeys(("ms",), 1),
+    **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1000),
+    **dict.fromkeys(("min", "mins", "minute", "minutes"), 60_000),
+    **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 3_600_000),
+}
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d(?:\.\d{1,3})?)")
-_AMOUNT = re.compile(r"(\d{1,9}(?:\.\d{1,6})?)\s*(ms|sec|s|min|h)\b")
+_AMOUNT = re.compile(rf"(\d{{1,9}}(?:\.\d{{1,6}})?)\s*({'|'.join(_UNITS)})\b")
 _LONGEST = 366 * 24 * 3_600_000
 DURATION_HELP = "write 10 min, 5 s, 1.5 h or 1:30"
 
@@ -173,6 +178,29 @@ def factor(text: str) -> Fraction:
     if not 1 <= value <= 1000:
         raise ValueError(f"'{text}' is not a speed; write 16x, from 1x to 1000x")
     return value
+
+
+@dataclass(frozen=True)
+class Speeds:
+    """Playback speeds that suit a kind of work: readable at `low`, still legible at `high`."""
+
+    low: Fraction
+    high: Fraction
+
+
+def speeds(text: str) -> Speeds:
+    """A range of speeds, such as "2-4x".
+
+    >>> speeds("2-4x")
+    Speeds(low=Fraction(2, 1), high=Fraction(4, 1))
+    """
+    parts = re.split(r"\s*(?:-|–|\bto\b)\s*", text.strip())
+    if len(parts) != 2:
+        raise ValueError(f"'{text}' is not a range of speeds; write 2-4x")
+    low, high = factor(parts[0] if parts[0].endswith("x") else parts[0] + "x"), factor(parts[1])
+    if low > high:
+        raise ValueError(f"'{text}' runs backwards; write the slower speed first")
+    return Speeds(low, high)
 
 
 def words_a_minute(text: str) -> Fraction:

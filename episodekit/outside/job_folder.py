@@ -13,12 +13,14 @@ from episodekit.base.place import Place
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark
 from episodekit.footage.model import Clip
+from episodekit.footage.rules import NAME
 from episodekit.formats.bench_csv import read_bench_csv
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job import rules as job_rules
 from episodekit.job.model import Plan
-from episodekit.job.reader import LARGEST, read_plan
+from episodekit.job.reader import LARGEST, read_plan, too_big
 from episodekit.outside.dictionary import load_dictionary
+from episodekit.outside.errors import MediaError
 from episodekit.outside.files import write_whole as write_whole
 from episodekit.outside.media.fonts import load_fonts, undrawable
 from episodekit.outside.media.probe import probe
@@ -91,21 +93,29 @@ def _drawn_texts(plan: Plan) -> list[tuple[Place, str]]:
     return texts
 
 
+def out_folder(root: Path) -> Path:
+    """Where results go. Raises MediaError if that leads into footage/ or takes/, which are never written to."""
+    out = root / OUT
+    for target in (out, out / "cache"):
+        for raw in (root / "footage", root / "takes"):
+            if target.resolve().is_relative_to(raw.resolve()):
+                said = f"{OUT}/ leads into {raw.name}/, which is never written to. Make {OUT} a folder of its own."
+                raise MediaError(said, (), str(target))
+    return out
+
+
 def _read_plan_file(root: Path) -> tuple[bytes | None, tuple[Finding, ...]]:
     try:
-        with (root / PLAN).open("rb") as file:
-            # One byte more than a plan may have is enough to know that it is too large.
-            return file.read(LARGEST + 1) if _size(root / PLAN) <= LARGEST else bytes(_size(root / PLAN)), ()
+        size = (root / PLAN).stat().st_size
+        if size > LARGEST:
+            return None, (too_big(size, PLAN),)
+        return (root / PLAN).read_bytes(), ()
     except FileNotFoundError:
         remedy = "Make one with `episodekit new DIR`, or name the folder that holds it."
         return None, (finding(job_rules.MISSING, Place(PLAN), "The job folder has no job.md.", remedy),)
     except OSError as error:
         said = f"job.md cannot be opened: {(error.strerror or str(error)).lower()}."
         return None, (finding(job_rules.MISSING, Place(PLAN), said, "Check that it is a file you may read."),)
-
-
-def _size(path: Path) -> int:
-    return path.stat().st_size
 
 
 def _read_logs(root: Path) -> tuple[tuple[Mark, ...], tuple[Finding, ...]]:
@@ -148,8 +158,25 @@ def footage_files(root: Path) -> tuple[Path, ...]:
 
 
 def _read_footage(root: Path) -> tuple[tuple[Clip, ...], tuple[Finding, ...]]:
-    paths = footage_files(root)
+    paths = [path for path in footage_files(root) if _is_text(path.relative_to(root).as_posix())]
+    bad = [path for path in footage_files(root) if path not in paths]
     with ThreadPoolExecutor(max_workers=min(4, os.cpu_count() or 1)) as pool:
         probed = list(pool.map(lambda path: probe(path, path.relative_to(root).as_posix()), paths))
     clips = tuple(one.clip for one in probed if one.clip is not None)
-    return clips, tuple(found for one in probed for found in one.findings)
+    named = [
+        finding(NAME, Place(_as_text(path)), "Its name is not valid text.", "Rename the file.")
+        for path in bad
+    ]
+    return clips, (*named, *(found for one in probed for found in one.findings))
+
+
+def _is_text(name: str) -> bool:
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _as_text(path: Path) -> str:
+    return f"footage/{path.name}".encode("utf-8", "backslashreplace").decode("utf-8")

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
@@ -30,11 +33,26 @@ def complain(text: str) -> None:
     typer.echo(text, err=True)
 
 
+def filled(text: str, indent: str = "") -> str:
+    """Text wrapped to the terminal, later lines indented; as it is where there is no terminal."""
+    if not sys.stdout.isatty():
+        return text
+    width = max(40, min(100, shutil.get_terminal_size().columns))
+    return textwrap.fill(
+        text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+    )
+
+
 def show_findings(findings: Sequence[Finding], *, err: bool = True) -> None:
     """Each finding on a line of its own, then how many there are. Nothing if there are none."""
     for found in findings:
-        head = typer.style(f"{found.severity} {found.code}", fg=_COLOURS[found.severity])
-        typer.echo(f"{found.at}: {head}: {found.message} {found.remedy}".rstrip(), err=err)
+        head = f"{found.severity} {found.code}"
+        line = filled(str(found), "    ")
+        if (
+            "NO_COLOR" not in os.environ
+        ):  # the convention of no-color.org; without a terminal nothing is coloured
+            line = line.replace(head, typer.style(head, fg=_COLOURS[found.severity]), 1)
+        typer.echo(line, err=err)
     if findings:
         typer.echo(count_findings(findings), err=err)
 

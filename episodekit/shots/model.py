@@ -54,5 +54,9 @@ def cautions_of(step: Step) -> tuple[str, ...]:
 
     Any caution is followed by the note that local codes and licensed practice come first.
     """
-    own = [hazard.caution for hazard in hazards_of(step)] + list(step.cautions)
+    own = [hazard.caution for hazard in hazards_of(step)]
+    if step.heat is not None:
+        degrees, minutes = float(step.heat.celsius), step.heat.length / 60_000
+        own.append(f"Heat: {degrees:g} °C for {minutes:g} min, if the adhesive's own sheet says so")
+    own += step.cautions
     return (*own, DEFER) if own else ()

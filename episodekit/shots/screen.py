@@ -41,13 +41,26 @@ def shots_of(step: Step, time: StepTime, plan: Plan) -> tuple[Shot, ...]:
             length = block.end - at if must is musts[-1] else must.length
             shots.append(_must(step, plan, must, main, at, length, beat))
             at += length
-    return tuple(replace(shot, index=index) for index, shot in enumerate(shots))
+    # The step's bench time stands at its first shot, so that the column adds up.
+    return tuple(
+        replace(shot, index=index, bench=step.bench if index == 0 else None)
+        for index, shot in enumerate(shots)
+    )
 
 
 def _must(
     step: Step, plan: Plan, must: MustShow, main: str, at: int, length: int, beat: tuple[str, ...]
 ) -> Shot:
-    shot = _shot(step, plan, ShotKind.MUST_SHOW, must.what, must.camera or main, at, length, beat)
+    shot = _shot(
+        step,
+        plan,
+        ShotKind.MUST_SHOW,
+        must.what[:1].upper() + must.what[1:],
+        must.camera or main,
+        at,
+        length,
+        beat,
+    )
     return replace(shot, at=must.at)
 
 
@@ -71,7 +84,7 @@ def _shot(
         view=known.view if known else "",
         start=Ms(at),
         length=Ms(length),
-        bench=step.bench if kind is not ShotKind.MUST_SHOW else None,
+        bench=None,
         beats=beat,
         cautions=cautions_of(step),
         no_return=step.no_return,

@@ -12,6 +12,14 @@ NO_PLACE = Rule(
     "steps before it, split a step, or lower the distance from hazards.",
     default="`starts:` and `keep clear of:` of the read",
 )
+MOVED = Rule(
+    "SLOT-MOVED",
+    Severity.NOTE,
+    "a read does not play where it was written",
+    "Its terms rule that place out. A read written between two steps is played there if its terms allow; one "
+    "written after the story is placed at the best boundary.",
+    default="`starts:` and `keep clear of:` of the read",
+)
 LENGTH = Rule(
     "SLOT-LENGTH",
     E,

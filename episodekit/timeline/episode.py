@@ -9,6 +9,7 @@ from episodekit.base.findings import Finding
 from episodekit.base.time import Ms, frames_to_ms
 from episodekit.bench.model import Span
 from episodekit.chapters.mark import Chapter
+from episodekit.fit.trims import Trim
 from episodekit.footage.clocks import PlacedClip
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan
@@ -17,6 +18,16 @@ from episodekit.shots.model import Shot
 from episodekit.slots.place import PlacedRead
 from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Timeline
+from episodekit.timeline.pace import Pace
+
+
+@dataclass(frozen=True)
+class Drift:
+    """How the run time moved, in ms: planned from words and bench times, as filmed, as recorded."""
+
+    planned: Ms
+    filmed: Ms | None = None
+    recorded: Ms | None = None
 
 
 @dataclass(frozen=True)
@@ -32,6 +43,9 @@ class Episode:
     clips: tuple[PlacedClip, ...]
     spans: tuple[Span, ...]
     timeline: Timeline
+    trims: tuple[Trim, ...]
+    drift: Drift
+    pace: Pace
     findings: tuple[Finding, ...]
 
     @property

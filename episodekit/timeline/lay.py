@@ -19,12 +19,16 @@ from episodekit.timing.steps import StepTime
 
 @dataclass(frozen=True)
 class LaidStep:
-    """A step as it enters the timeline: its times, its numbered shots, its parts."""
+    """A step as it enters the timeline: its times, its numbered shots, its parts.
+
+    `answer` is what the fit does with it, in a creator's words.
+    """
 
     step: Step
     time: StepTime
     shots: tuple[Shot, ...]
     fitted: FittedStep
+    answer: str = ""
 
 
 def lay(plan: Plan, steps: Sequence[LaidStep], chapters: Sequence[Chapter], font: str | None) -> Timeline:

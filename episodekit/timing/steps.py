@@ -6,6 +6,7 @@ with that beat, whichever is longer. A step without words is one block of its mu
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from episodekit.base.time import Ms
@@ -63,10 +64,20 @@ class StepTime:
 NO_WORDS: Dictionary = {}
 
 
-def time_step(step: Step, voice: Voice, limits: Limits, dictionary: Dictionary = NO_WORDS) -> StepTime:
+def time_step(
+    step: Step,
+    voice: Voice,
+    limits: Limits,
+    takes: Mapping[str, Ms] | None = None,
+    *,
+    opens: bool = False,
+    dictionary: Dictionary = NO_WORDS,
+) -> StepTime:
     """Time a step. It plays at least `limits.shortest_shot`, even without a word.
 
-    Without a dictionary the lengths rest on letters and are a little less sure.
+    A beat that was recorded is as long as its take. `opens` says that the step opens a section after the
+    first: the words are held back until the new scene has been seen. Without a dictionary the lengths rest on
+    letters and are a little less sure.
     """
     beats: list[BeatTime] = []
     blocks: list[Block] = []
@@ -74,11 +85,13 @@ def time_step(step: Step, voice: Voice, limits: Limits, dictionary: Dictionary =
     count = max(1, len(step.beats))
     for index in range(count):
         shown = sum(m.length for m in step.must_show if min(m.beat, count - 1) == index)
-        lead = voice.lead if index == 0 else 0
+        lead = (voice.new_section if opens else voice.lead) if index == 0 else 0
         spoken = 0
         if step.beats:
             beat = step.beats[index]
             said = spoken_length(beat.paragraphs, voice, dictionary)
+            if takes and beat.id in takes:  # recorded: nothing left to guess
+                said = Spoken(takes[beat.id], takes[beat.id], takes[beat.id])
             beats.append(
                 BeatTime(beat.id, Ms(at + lead), said.length, word_count(beat.text), said.low, said.high)
             )

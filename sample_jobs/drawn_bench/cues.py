@@ -99,17 +99,42 @@ def bring(at: float, took: float, prop: str, x: float, y: float, grip: Point = (
     ]
 
 
-def flip(at: float, node: str, face: float, stay: bool = False) -> Rows:
-    """Two hands take the device by its ends and turn it over about its long axis."""
+def hold(at: float, place: Point) -> Rows:
+    """Two hands come and take by its ends a handheld whose middle is at `place`."""
+    left, right, y = ends(place)
+    return come(at, 0.7, right, y) + come(at, 0.7, left, y, "pinch", "left")
+
+
+def let_go(at: float) -> Rows:
+    return leave(at, 0.8) + leave(at + 0.05, 0.8, "left")
+
+
+def slide(at: float, node: str, place: Point) -> Rows:
+    """The hands that hold it slide it over the bench until its middle is at `place`."""
+    left, right, y = ends(place)
     return [
-        *come(at, 0.7, 708, 352, "pinch"),
-        *come(at, 0.7, 232, 352, "pinch", "left"),
+        *go(at, 1.3, node, x=place[0], y=place[1]),
+        *go(at, 1.3, "left", x=left, y=y),
+        *go(at, 1.3, "right", x=right, y=y),
+        *hear(at, "slide", 1.2),
+    ]
+
+
+def ends(place: Point) -> tuple[float, float, float]:
+    """Where the two hands grip a handheld: the left one's x, the right one's x, and the y of both."""
+    return place[0] - 238, place[0] + 238, place[1] + 12
+
+
+def flip(at: float, node: str, face: float, held: bool = False, stay: bool = False) -> Rows:
+    """Two hands take the device by its ends, unless they hold it, and turn it over about its long axis."""
+    return [
+        *([] if held else hold(at, DEVICE)),
         *go(at + 0.75, 0.3, node, lift=0.8),
         *go(at + 0.8, 0.9, node, face=face),
         *go(at + 1.35, 0.35, node, lift=0.0),
         *hear(at + 0.8, "slide", 0.7),
         *hear(at + 1.66, "thud"),
-        *([] if stay else leave(at + 1.8, 0.8) + leave(at + 1.85, 0.8, "left")),
+        *([] if stay else let_go(at + 1.8)),
     ]
 
 

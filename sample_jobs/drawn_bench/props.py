@@ -9,6 +9,7 @@ from drawn_bench.things import HOLES, PADS, STICKS
 
 DEVICE = (470, 340)
 ASIDE = (452, 22)  # where the emptied old shell waits
+READ_ASIDE = (452, -14)  # where the whole handheld waits, clear of the shell that turns on the turntable
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,9 @@ import os
 import shutil
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,6 +27,8 @@ from episodekit.outside.media.picture import Look
 from episodekit.outside.media.sound import SAMPLE_RATE, cut_to
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Timeline
+
+_LEFTOVER_SECONDS = 3600
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,7 @@ def render(
     with _disk_errors(target):
         cache.mkdir(parents=True, exist_ok=True)
         target.parent.mkdir(parents=True, exist_ok=True)
+        _sweep(cache, target)
         with tempfile.TemporaryDirectory(prefix="work-", dir=cache) as folder:
             look = Look(timeline.width, timeline.height, timeline.rate)
             art = Art(Path(folder), look, fonts)
@@ -80,6 +84,23 @@ def render(
         len(made.new),
         len(timeline.segments) - len(made.new),
     )
+
+
+def _sweep(cache: Path, target: Path) -> None:
+    """Remove what a killed run left: work folders and part files that nobody has touched for an hour.
+
+    Younger ones may belong to a draft that is being cut next door.
+    """
+    left = [*cache.glob("work-*"), *target.parent.glob(f".{target.name}.part")]
+    for path in left:
+        with suppress(OSError):
+            newest = max(p.stat().st_mtime for p in [path, *path.glob("*")])
+            if time.time() - newest < _LEFTOVER_SECONDS:
+                continue
+            if path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink()
 
 
 def _deliver(studio: Studio, made: Parts, facts: str, target: Path, stop: threading.Event) -> None:

@@ -1,0 +1,45 @@
+"""All steps together: the optimum over the episode, and what stands in the way of its run time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from episodekit.base.findings import Finding
+from episodekit.base.time import Frames, Rate, ms_to_frames
+from episodekit.fit.case import Case
+from episodekit.fit.model import FittedStep
+from episodekit.fit.optimum import Optimum, best
+from episodekit.fit.step import parts_of
+from episodekit.job.model import Limits
+from episodekit.job.units import Range
+
+_ANY_LENGTH = Range(0, 10**9)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The fitted steps in the order given, and the optimum behind them."""
+
+    steps: tuple[FittedStep, ...]
+    optimum: Optimum
+    findings: tuple[Finding, ...]
+
+    @property
+    def frames(self) -> Frames:
+        """Length of all steps."""
+        return Frames(sum(step.frames for step in self.steps))
+
+
+def fit(cases: Sequence[Case], runtime: Range | None, rate: Rate, limits: Limits) -> Fit:
+    """Fit all steps, reads included, for a total inside `runtime` if that can be."""
+    target = runtime or _ANY_LENGTH
+    low = ms_to_frames(target.low, rate) if runtime else 0
+    found = best([case.demand for case in cases], low, ms_to_frames(target.high, rate))
+    steps: list[FittedStep] = []
+    findings: list[Finding] = []
+    for case, bought in zip(cases, found.steps, strict=True):
+        step, told = parts_of(case, bought, rate, limits)
+        steps.append(step)
+        findings += told
+    return Fit(tuple(steps), found, tuple(findings))

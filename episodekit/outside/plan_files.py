@@ -1,0 +1,31 @@
+"""What `plan` and `draft` write beside each other, so that the pages always tell of the draft next to them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from episodekit.base.findings import Finding
+from episodekit.formats.chapters_text import write_chapters_text
+from episodekit.formats.plan_document import PlanDocument
+from episodekit.formats.plan_json import document, write_plan_json
+from episodekit.formats.shot_list_csv import write_shot_list_csv
+from episodekit.outside.job_folder import write_whole
+from episodekit.outside.pages import page
+from episodekit.timeline.episode import Episode
+
+NAMES = ("shot-list.html", "shot-list.csv", "narration.html", "chapters.txt", "plan.json")
+
+
+def write_plan_files(out: Path, episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
+    """Write all of `NAMES` into `out`, each whole or not at all. Raises MediaError from the disk."""
+    doc = document(episode, findings)
+    texts = (
+        page("shot-list.html", doc),
+        write_shot_list_csv(doc),
+        page("narration.html", doc),
+        write_chapters_text(episode.chapters),
+        write_plan_json(doc),
+    )
+    for name, text in zip(NAMES, texts, strict=True):
+        write_whole(out / name, text)
+    return doc
