@@ -14,7 +14,7 @@ from math import ceil
 
 from episodekit.base.time import Frames, Rate, Seconds, frames_to_seconds
 from episodekit.footage.model import Clip
-from episodekit.timeline.model import Card, Overlay, Picture, Segment, Timeline
+from episodekit.timeline.model import Card, Overlay, Segment, Timeline
 from episodekit.timeline.reading import played_frames
 
 PIECE_SECONDS = 20

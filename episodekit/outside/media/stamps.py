@@ -7,7 +7,8 @@ the reader has been, with holes, so it is not used.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -107,19 +108,22 @@ def _base(stream: av.VideoStream) -> Fraction:
     return stream.time_base or Fraction(1, 90_000)
 
 
+def _packets(container: av.container.InputContainer, stream: av.VideoStream) -> Iterator[av.Packet]:
+    return container.demux(stream)
+
+
 def _read(
     container: av.container.InputContainer, stream: av.VideoStream, base: Fraction, limit: int | None
 ) -> list[Packet]:
     """The next packets that are shown, in file order; fewer if the file ends or cannot be read further."""
     found: list[Packet] = []
-    try:
-        for packet in container.demux(stream):
+    # At the end of a damaged transport stream PyAV looks up a stream that the beginning did not announce.
+    with suppress(av.error.FFmpegError, IndexError):
+        for packet in _packets(container, stream):
             if packet.pts is not None and not packet.is_discard:
                 found.append(Packet(packet.pts * base, (packet.duration or 0) * base, packet.is_keyframe))
             if limit is not None and len(found) >= limit:
                 break
-    except av.error.FFmpegError:
-        pass
     return found
 
 
