@@ -17,7 +17,6 @@ from pathlib import Path
 
 import av
 import imageio_ffmpeg
-import numpy as np
 import pytest
 from av.container import InputContainer
 from pymediainfo import MediaInfo

@@ -15,6 +15,7 @@ from episodekit.base.time import Rate, Seconds, nearest
 from episodekit.footage.model import Clip
 from episodekit.outside.media.ffmpeg_door import Command, Graph, command, laid_over, source
 from episodekit.outside.media.pieces import Slice, Stretch
+from episodekit.timeline.model import OverlayKind
 from episodekit.timeline.reading import look_ahead
 
 LEAST_TICKS = 600_000
@@ -30,7 +31,10 @@ PRE_ROLL_NO_INDEX = Seconds(10)
 next key frame; ten seconds cover every camera's distance between key frames. Common practice, no source."""
 
 FADE_FRAMES_A_SECOND = 5
-"""Overlays fade over a fifth of a second. Common practice, no source."""
+"""Lower thirds fade over a fifth of a second. Common practice, no source."""
+
+_FADING = {OverlayKind.LOWER_THIRD}
+"""Cautions and disclosures do not fade: no hazard and no ad is ever on screen without its words."""
 
 _PAD_COLOUR = "0x101418"
 _ONE_PICTURE: dict[str, str | int | None] = {"f": "image2", "pattern_type": "none"}
@@ -221,7 +225,7 @@ def _encoded(
     program: str, graph: Graph, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
 ) -> Command:
     for graphic in graphics:
-        graph = laid_over(graph, _faded(graphic, look.rate), graphic.x, graphic.y)
+        graph = laid_over(graph, _in_time(graphic, look.rate), graphic.x, graphic.y)
     tags = {"color_primaries": "bt709", "color_trc": "bt709", "colorspace": "bt709"}
     graph = graph.filter("trim", end_frame=frames).filter("format", "yuv420p").filter("setsar", "1")
     graph = graph.filter("setparams", **tags, range="tv", field_mode="prog")
@@ -244,24 +248,24 @@ def _encoded(
     return command(program, [graph], target, settings)
 
 
-def _faded(graphic: Graphic, rate: Rate) -> Graph:
+def _in_time(graphic: Graphic, rate: Rate) -> Graph:
     """The slice of an overlay as a stream that begins and ends on the right frames of the piece.
 
-    The fades count in the overlay's own time (its first frame is 1, so that no frame is fully clear),
+    Fades count in the overlay's own time (its first frame is 1, so that no frame is fully clear),
     which is why the stream is stamped twice.
     """
     part = graphic.slice
     begins = max(0, part.begins)
     skipped = begins - part.begins
     count = part.length - skipped
-    fade = max(1, min(rate.nominal // FADE_FRAMES_A_SECOND, part.length // 2))
     frame = _ratio(1 / rate.exact)
-    length = _whole_micro(fade + 1, rate)
     graph = _repeated(source(graphic.file, _ONE_PICTURE), "yuva420p")
     graph = graph.filter("settb", frame).filter("setpts", f"N+{skipped + 1}")
-    graph = graph.filter("fade", type="in", alpha=1, start_time=0, duration=length)
-    out = _whole_micro(part.length - fade, rate)
-    graph = graph.filter("fade", type="out", alpha=1, start_time=out, duration=length)
+    if part.overlay.kind in _FADING:
+        fade = max(1, min(rate.nominal // FADE_FRAMES_A_SECOND, part.length // 2))
+        length, out = _whole_micro(fade + 1, rate), _whole_micro(part.length - fade, rate)
+        graph = graph.filter("fade", type="in", alpha=1, start_time=0, duration=length)
+        graph = graph.filter("fade", type="out", alpha=1, start_time=out, duration=length)
     return graph.filter("trim", end_frame=count).filter("setpts", f"N+{begins}")
 
 
