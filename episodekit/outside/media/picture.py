@@ -41,6 +41,9 @@ _ONE_PICTURE: dict[str, str | int | None] = {"f": "image2", "pattern_type": "non
 """A picture file whose name is no pattern, even if the job folder is called "100%d"."""
 
 _HDR = {"arib-std-b67", "smpte2084"}
+_NEAREST = {"bt2020c": "bt2020nc", "ictcp": "bt2020nc"}
+"""Matrices that the scaler lacks and the nearest that it has. Of ICtCp in standard dynamic range no camera is
+known."""
 
 
 @dataclass(frozen=True)
@@ -70,8 +73,12 @@ def stretch_command(
     frames: int,
     look: Look,
     target: str,
+    *,
+    plain: bool = False,
 ) -> Command:
     """A piece that shows footage: `frames` frames, the last played one held for the rest.
+
+    `plain` leaves colours as they are, for footage whose colour tags no conversion can make sense of.
 
     Each source frame is stamped with the number of the first draft frame that shows it (`stamped`), so
     the fps filter only drops and repeats. Frames are chosen before they are scaled, so a time-lapse does
@@ -84,7 +91,7 @@ def stretch_command(
     graph = graph.filter("settb", f"1/{ticks_at(look.rate)}").filter("setpts", stamped(stretch, look.rate))
     graph = graph.filter("fps", fps=_ratio(look.rate.exact), start_time=0)
     graph = graph.filter("trim", end_frame=stretch.played)
-    graph = _fitted(graph, clip, look)
+    graph = _fitted(graph, clip, look, plain)
     graph = graph.filter("tpad", stop=-1, stop_mode="clone")
     return _encoded(program, graph, graphics, frames, look, target)
 
@@ -179,7 +186,7 @@ def _ratio(value: Fraction) -> str:
     return f"{value.numerator}/{value.denominator}"
 
 
-def _fitted(graph: Graph, clip: Clip, look: Look) -> Graph:
+def _fitted(graph: Graph, clip: Clip, look: Look, plain: bool) -> Graph:
     """Upright, within the frame, in Rec. 709 at video range."""
     sideways = clip.rotation % 180 != 0
     width, height = (look.height, look.width) if sideways else (look.width, look.height)
@@ -187,17 +194,8 @@ def _fitted(graph: Graph, clip: Clip, look: Look) -> Graph:
         "w": f"2*floor(min({width},{height}*dar)/2+0.5)",
         "h": f"2*floor(min({height},{width}/dar)/2+0.5)",
     }
-    if clip.transfer in _HDR:
-        graph = graph.filter("scale", **size, flags="bicubic").filter("format", "yuv420p10le")
-        extent = "full" if clip.full_range else "limited"
-        known = {"tin": clip.transfer, "pin": "bt2020", "min": "bt2020nc", "rin": extent}
-        graph = graph.filter("zscale", **known, t="linear", npl=100)
-        graph = graph.filter("format", "gbrpf32le").filter("zscale", p="bt709")
-        graph = graph.filter("tonemap", "hable", desat=0)
-        graph = graph.filter("zscale", t="bt709", m="bt709", r="limited")
-    else:
-        colours = {"in_color_matrix": clip.matrix or _usual_matrix(clip), "out_color_matrix": "bt709"}
-        graph = graph.filter("scale", **size, **colours, out_range="tv", flags="bicubic")
+    high = clip.transfer in _HDR and not plain
+    graph = _mapped(graph, clip, size) if high else _converted(graph, clip, size, plain)
     graph = graph.filter("format", "yuv420p")
     turn = clip.rotation % 360
     if turn == 90:
@@ -210,9 +208,44 @@ def _fitted(graph: Graph, clip: Clip, look: Look) -> Graph:
     return graph.filter("pad", look.width, look.height, x, y, _PAD_COLOUR)
 
 
+def _mapped(graph: Graph, clip: Clip, size: dict[str, str]) -> Graph:
+    """High dynamic range brought down to Rec. 709. Without a matrix tag it is Rec. 2020's usual one, which
+    also serves for its constant-luminance one: the filter knows no way back from that."""
+    matrix = clip.matrix if clip.matrix not in ("", "bt2020c") else "bt2020nc"
+    graph = _tagged(graph, "bt2020", clip.transfer, "bt2020nc")
+    graph = graph.filter("scale", **size, flags="bicubic").filter("format", "yuv420p10le")
+    extent = "full" if clip.full_range else "limited"
+    known = {"tin": clip.transfer, "pin": "bt2020", "min": matrix, "rin": extent}
+    graph = graph.filter("zscale", **known, t="linear", npl=100)
+    graph = graph.filter("format", "gbrpf32le").filter("zscale", p="bt709")
+    graph = graph.filter("tonemap", "hable", desat=0)
+    return graph.filter("zscale", t="bt709", m="bt709", r="limited")
+
+
+def _converted(graph: Graph, clip: Clip, size: dict[str, str], plain: bool) -> Graph:
+    """Standard dynamic range brought to the matrix of Rec. 709; curves and primaries stay as they are."""
+    matrix = _NEAREST.get(clip.matrix, clip.matrix) or _usual_matrix(clip)
+    if plain:
+        matrix = "bt709"
+    elif matrix == "ycgco":
+        extent = "full" if clip.full_range else "limited"
+        known = {"tin": "bt709", "pin": "bt709", "min": matrix, "rin": extent}
+        graph = graph.filter("zscale", **known, t="bt709", p="bt709", m="bt709", r="limited")
+        matrix = "bt709"
+    # the scaler refuses frames tagged with curves or matrices that it does not know, such as logarithmic ones
+    graph = _tagged(graph, "bt709", "bt709", matrix)
+    colours = {"in_color_matrix": matrix, "out_color_matrix": "bt709"}
+    return graph.filter("scale", **size, **colours, out_range="tv", flags="bicubic")
+
+
+def _tagged(graph: Graph, primaries: str, transfer: str, matrix: str) -> Graph:
+    """The frames said to be so, whatever they said themselves."""
+    return graph.filter("setparams", color_primaries=primaries, color_trc=transfer, colorspace=matrix)
+
+
 def _usual_matrix(clip: Clip) -> str:
     """Untagged footage: Rec. 709 from 720 lines on, Rec. 601 below. Common practice, no source."""
-    return "bt709" if min(clip.width, clip.height) >= 720 else "bt601"
+    return "bt709" if min(clip.width, clip.height) >= 720 else "bt470bg"
 
 
 def _repeated(graph: Graph, pixels: str) -> Graph:
