@@ -309,7 +309,7 @@ def test_a_reader_that_fails_at_the_end_of_a_damaged_stream_keeps_what_it_read(
     up a stream that the file did not announce. So the same error is raised here at the same place."""
     read = stamps._packets
 
-    def failing(container: InputContainer, stream: av.VideoStream) -> Iterator[av.Packet]:
+    def failing(container: InputContainer, stream: av.VideoStream) -> Iterator[av.Packet[av.VideoStream]]:
         yield from read(container, stream)
         raise IndexError("list index out of range")
 

@@ -108,7 +108,9 @@ def _base(stream: av.VideoStream) -> Fraction:
     return stream.time_base or Fraction(1, 90_000)
 
 
-def _packets(container: av.container.InputContainer, stream: av.VideoStream) -> Iterator[av.Packet]:
+def _packets(
+    container: av.container.InputContainer, stream: av.VideoStream
+) -> Iterator[av.Packet[av.VideoStream]]:
     return container.demux(stream)
 
 
