@@ -80,8 +80,8 @@ class Rate:
 
     @property
     def nominal(self) -> int:
-        """Frames counted in one second of timecode: 30 for 29.97."""
-        return nearest(self.fps)
+        """Frames counted in one second of timecode: 30 for 29.97, and at least 1."""
+        return max(1, nearest(self.fps))
 
     def __str__(self) -> str:
         if self.fps.denominator == 1:

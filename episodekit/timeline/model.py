@@ -33,9 +33,10 @@ class Picture:
     second of screen: 1 is normal speed. `hold` frames of the last picture follow when the stretch is
     shorter than the segment.
 
-    Output frame n shows the source frame on screen at `start + (n + 1/4) / rate * speed`. A quarter of
-    a frame, because it lies well inside a source frame for every common pair of rates, so container
-    time stamps that were rounded to a millisecond cannot tip the choice.
+    Output frame n shows the source frame on screen at `start + n / rate * speed`, and a quarter of the
+    shorter frame later: of `speed / rate` of source time, or of a frame of the clip. A shot that begins
+    with a source frame so shows it, and no rounding of that place tips the choice. Clips of constant rate
+    are counted in whole frames, so nor does a container whose stamps are whole milliseconds.
     """
 
     clip: str

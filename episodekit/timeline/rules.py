@@ -19,5 +19,6 @@ UNREADABLE = Rule(
     "DRAFT-UNREADABLE",
     Severity.WARNING,
     "a stretch of footage gave no picture, so a slate stands there",
-    "The clip's packets could not be decoded in that stretch. Copy the file from the card again.",
+    "The clip's packets could not be decoded in that stretch, or ffmpeg refused them for another reason, which "
+    "the message tells. Copy the file from the card again.",
 )

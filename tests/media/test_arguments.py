@@ -13,9 +13,10 @@ from episodekit.footage.model import Clip
 from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.ffmpeg_door import Command
 from episodekit.outside.media.picture import Graphic, Look, key_frames_suffice, still_command, stretch_command
-from episodekit.outside.media.pieces import PIECE_SECONDS, Slice, Stretch, pieces, played_frames
+from episodekit.outside.media.pieces import PIECE_SECONDS, Slice, Stretch, pieces
 from episodekit.outside.media.sound import sound_command
 from episodekit.timeline.model import Overlay, OverlayKind, Picture
+from episodekit.timeline.reading import played_frames
 from tests.media import kit
 
 RATE = Rate.parse("29.97")
@@ -66,8 +67,10 @@ def test_stretch_at_the_very_beginning_needs_no_seek() -> None:
 def test_frame_choice_is_written_in_whole_ticks() -> None:
     text = graph(made(stretch(start=Fraction(1001, 30000), speed=Fraction(3, 2))))
     assert "settb=1/600000" in text
-    assert "(PTS-(20020))*2/3-5005" in text
-    assert "fps=fps=30000/1001:round=up:start_time=0" in text
+    # 25 frames a second in steps of 1.5 / 29.97 s: 1.25125 source frames, begun at 0.834 and a quarter
+    assert "*2400-(2602))/3003-1e-7" in text
+    assert "*20020" in text
+    assert "fps=fps=30000/1001:start_time=0" in text
     assert text.index("fps=fps") < text.index("scale=")
 
 
@@ -170,10 +173,10 @@ def test_played_frames_end_where_the_stretch_or_the_clip_ends() -> None:
     rate = Rate.parse("25")
     segment = kit.shot("footage/top.mp4", Fraction(0), 50, rate)
     assert isinstance(segment.source, Picture)
-    assert played_frames(segment, segment.source, CLIP, rate) == 50
-    assert played_frames(segment, replace(segment.source, end=Seconds(1)), CLIP, rate) == 25
-    assert played_frames(segment, segment.source, replace(CLIP, duration=Seconds(4, 25)), rate) == 4
-    assert played_frames(segment, replace(segment.source, hold=Frames(20)), CLIP, rate) == 30
+    assert played_frames(segment.frames, segment.source, CLIP, rate) == 50
+    assert played_frames(segment.frames, replace(segment.source, end=Seconds(1)), CLIP, rate) == 25
+    assert played_frames(segment.frames, segment.source, replace(CLIP, duration=Seconds(4, 25)), rate) == 4
+    assert played_frames(segment.frames, replace(segment.source, hold=Frames(20)), CLIP, rate) == 30
 
 
 def test_pieces_cover_the_draft_without_gap_or_overlap() -> None:

@@ -34,7 +34,7 @@ def long_plan() -> Timeline:
 
 def leftovers(folder: Path) -> list[str]:
     """Files that no finished render leaves behind."""
-    kept = {".h264", ".s16"}
+    kept = {".h264", ".s16", ".sum"}
     return sorted(
         str(path.relative_to(folder))
         for path in folder.rglob("*")

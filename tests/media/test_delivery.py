@@ -221,3 +221,30 @@ def test_chapters_that_ffmpeg_would_spoil_silently_are_refused(
     """Measured with ffmpeg: it accepts each of these without an error and writes a damaged list."""
     with pytest.raises(ValueError, match=says):
         ffmetadata("Title", chapters, Ms(1000))
+
+
+def test_cautions_and_disclosures_stand_in_full_from_their_first_frame_to_their_last(tmp_path: Path) -> None:
+    """A hazard is never on screen without its caution, also where the long one gives way to the short one."""
+    rate = Rate.parse("25")
+    (tmp_path / "footage").mkdir()
+    flat = (np.full((180, 320), 128, np.uint8) for _ in range(100))
+    kit.encode(tmp_path / "footage" / "flat.mp4", flat, Fraction(25))
+    caution = Overlay(OverlayKind.CAUTION, "Mains: unplugged", Frames(0), Frames(30), "Local codes first")
+    short = Overlay(OverlayKind.CAUTION, "mains", Frames(30), Frames(60))
+    paid = Overlay(OverlayKind.DISCLOSURE, "Ad · paid for by Larkspur", Frames(10), Frames(50))
+    plan = kit.timeline(
+        rate, [kit.shot("footage/flat.mp4", Fraction(0), 70, rate)], overlays=[caution, short, paid]
+    )
+    path, _ = kit.draft(tmp_path, plan)
+    frames = kit.grey_frames(path)
+    top = slice(0, 60)
+
+    def strength(half: slice) -> list[float]:
+        return [float(abs(frame[top, half].astype(int) - frames[-1][top, half]).mean()) for frame in frames]
+
+    left, right = strength(slice(0, 160)), strength(slice(160, 320))
+    assert min(left[:30]) > 0.97 * max(left[:30]) > 5
+    assert min(left[30:60]) > 0.97 * max(left[30:60]) > 1
+    assert max(left[60:]) < 0.5
+    assert min(right[10:50]) > 0.97 * max(right[10:50]) > 5
+    assert max(right[:10] + right[50:]) < 0.5

@@ -2,7 +2,7 @@
 
 Source of truth: the number each frame carries as a QR code (ISO/IEC 18004), written by segno, read from
 the decoded draft by zxing-cpp. What is expected is computed here from the contract of `Picture`: output
-frame n shows the source frame on screen at start + (n + 1/4) / rate * speed.
+frame n shows the source frame on screen at start + n / rate * speed and a quarter of the shorter frame.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from episodekit.base.timecode import label_to_frames
 from tests.media import kit
 from tests.media.conftest import RATES, phone_stamps
 
-QUARTER = Fraction(1, 4)
 DRAFT_RATES = ("30", "25", "29.97")
 
 
@@ -25,7 +24,9 @@ def planned(
     start: Fraction, frames: int, rate: Rate, source: Fraction, speed: Fraction = Fraction(1)
 ) -> list[int]:
     """Numbers that a constant-rate source shows."""
-    return [int((start + (n + QUARTER) / rate.exact * speed) * source) for n in range(frames)]
+    step = speed / rate.exact
+    quarter = min(step, 1 / source) / 4
+    return [int((start + n * step + quarter) * source) for n in range(frames)]
 
 
 @pytest.mark.parametrize("draft_rate", DRAFT_RATES)

@@ -7,8 +7,10 @@ on what each clip tests.
 from __future__ import annotations
 
 import os
+import random
 import subprocess
 import time
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -16,13 +18,16 @@ from pathlib import Path
 import av
 import imageio_ffmpeg
 import pytest
+from av.container import InputContainer
 from pymediainfo import MediaInfo
 
 from episodekit.base.findings import Severity
 from episodekit.base.time import Rate
 from episodekit.footage.model import Clip
+from episodekit.outside.media import stamps
 from episodekit.outside.media.identity import identity
 from episodekit.outside.media.probe import probe
+from episodekit.timeline.reading import first_and_last_source_frame
 from tests.media import kit
 from tests.media.conftest import RATES, SECONDS
 
@@ -273,3 +278,111 @@ FACTS = {
 def test_real_clips_say_what_they_are_known_for(path: Path) -> None:
     name, value = FACTS[path.name]
     assert getattr(clip_of(path), name) == value
+
+
+@pytest.mark.parametrize("rate", [Fraction(120), Fraction(240), Fraction(120_000, 1001)])
+def test_fast_cameras_are_steady_in_spite_of_whole_milliseconds(tmp_path: Path, rate: Fraction) -> None:
+    """120 frames a second in Matroska are stamped 8, 9, 8, 8 ... ms apart."""
+    plain = kit.coded_clip(tmp_path / "fast.mp4", rate, 300)
+    clip = clip_of(kit.remux(plain, tmp_path / "fast.mkv"))
+    assert (clip.rate.exact, clip.variable) == (rate, False)
+
+
+@pytest.mark.parametrize("suffix", ["mp4", "mkv", "mov"])
+def test_clip_of_one_frame_in_two_seconds_is_read_at_its_own_rate(tmp_path: Path, suffix: str) -> None:
+    rate = Rate.parse("30")
+    (tmp_path / "footage").mkdir()
+    kit.coded_clip(tmp_path / "footage" / f"slow.{suffix}", Fraction(1, 2), 30, key_every=10)
+    (clip,) = kit.clips_in(tmp_path).values()
+    assert (clip.rate.exact, clip.duration, clip.variable) == (Fraction(1, 2), 60, False)
+    shot = kit.shot(clip.path, Fraction(21), 13, rate, Fraction(60))
+    path, _ = kit.draft(tmp_path, kit.timeline(rate, [shot]))
+    # 2 s of source to each frame of the draft, from 21.5 s on
+    assert kit.numbers_in(path) == list(range(10, 23))
+    assert first_and_last_source_frame(shot, clip, rate) == (10, 22)
+
+
+def test_a_reader_that_fails_at_the_end_of_a_damaged_stream_keeps_what_it_read(
+    coded_job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """PyAV raises IndexError after the last packet of some damaged transport streams, by chance: it looks
+    up a stream that the file did not announce. So the same error is raised here at the same place."""
+    read = stamps._packets
+
+    def failing(container: InputContainer, stream: av.VideoStream) -> Iterator[av.Packet[av.VideoStream]]:
+        yield from read(container, stream)
+        raise IndexError("list index out of range")
+
+    monkeypatch.setattr(stamps, "_packets", failing)
+    clip = clip_of(coded_job / "footage" / "late.ts")
+    assert (clip.rate.exact, clip.duration) == (25, SECONDS)
+
+
+@pytest.mark.parametrize("name", ["late.ts", "milliseconds.mkv", "r25.mp4", "df.mov"])
+def test_flipped_bytes_never_raise(tmp_path: Path, coded_job: Path, name: str) -> None:
+    """40 damages of each container, drawn with a fixed seed: clip or not, what is wrong is a finding."""
+    whole = (coded_job / "footage" / name).read_bytes()
+    draw = random.Random(11)
+    for round_ in range(40):
+        data = bytearray(whole)
+        low = draw.choice([0, len(data) - 4000])
+        for _ in range(draw.choice([1, 5, 50, 300])):
+            data[low + draw.randrange(4000)] = draw.choice([0, 255, draw.randrange(256)])
+        path = tmp_path / f"{round_}{Path(name).suffix}"
+        path.write_bytes(data)
+        probed = probe(path, f"footage/{path.name}")
+        assert probed.clip is not None or [f.code for f in probed.findings] == ["CLIP-NOT-MEDIA"]
+        path.unlink()
+
+
+def test_any_fault_of_a_foreign_reader_is_a_finding(
+    tmp_path: Path, coded_job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """PyAV is not at fault here: its answer is bent so that the door behind it can be seen to hold."""
+    path = coded_job / "footage" / "r25.mp4"
+    for fault in (IndexError("list index out of range"), ValueError("bad"), OverflowError("big")):
+
+        def broken(*_: object, fault: Exception = fault, **__: object) -> None:
+            raise fault
+
+        monkeypatch.setattr("episodekit.outside.media.probe.read_stamps", broken)
+        assert "cannot be read" in not_media(path)
+
+
+def test_turned_clip_that_was_trimmed_by_copying_is_upright(tmp_path: Path) -> None:
+    """Trimmed without a new encode: the frames from the key frame on are there, and an edit list hides them."""
+    rate = Rate.parse("30")
+    (tmp_path / "footage").mkdir()
+    plain = kit.coded_clip(tmp_path / "plain.mp4", Fraction(30), 200, key_every=100)
+    turned = kit.remux(plain, tmp_path / "turned.mp4", before=["-display_rotation", "90"])
+    trimmed = kit.remux(turned, tmp_path / "footage" / "trimmed.mp4", before=["-ss", "2.9"])
+    probed = probe(trimmed, "footage/trimmed.mp4")
+    assert probed.findings == ()
+    with av.open(str(trimmed)) as container:
+        first = next(container.decode(video=0))
+        assert probed.clip is not None
+        assert probed.clip.rotation == first.rotation == 90
+        number = kit.number_in(first.to_ndarray(format="gray"))
+    path, _ = kit.draft(
+        tmp_path, kit.timeline(rate, [kit.shot("footage/trimmed.mp4", Fraction(0), 10, rate)])
+    )
+    frames = kit.grey_frames(path)
+    assert number == 87
+    assert [kit.number_in(frame) for frame in frames] == list(range(87, 97))
+    assert kit.code_turn(frames[0]) == 270
+
+
+def test_moving_gif_is_a_clip(tmp_path: Path) -> None:
+    program = imageio_ffmpeg.get_ffmpeg_exe()
+    plain = kit.coded_clip(tmp_path / "plain.mp4", Fraction(10), 200)
+    (tmp_path / "footage").mkdir()
+    for path, more in ((tmp_path / "footage" / "lamp.gif", ()), (tmp_path / "still.gif", ("-frames:v", "1"))):
+        subprocess.run([program, "-v", "error", "-i", str(plain), *more, str(path)], check=True)
+    assert "single picture" in not_media(tmp_path / "still.gif")
+    (clip,) = kit.clips_in(tmp_path).values()
+    assert (clip.rate.exact, clip.duration, clip.variable) == (10, 20, False)
+    rate = Rate.parse("30")
+    shots = [kit.shot(clip.path, Fraction(start), 6, rate) for start in (0, 15)]
+    path, made = kit.draft(tmp_path, kit.timeline(rate, shots))
+    assert made.findings == ()
+    assert kit.numbers_in(path) == [0, 0, 0, 1, 1, 1, 150, 150, 150, 151, 151, 151]

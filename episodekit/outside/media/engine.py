@@ -18,13 +18,13 @@ from episodekit.footage.model import Clip
 from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.art import Art
-from episodekit.outside.media.cache import Cache
+from episodekit.outside.media.cache import Cache, settle
 from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
 from episodekit.outside.media.picture import Look
-from episodekit.outside.media.sound import SAMPLE_RATE, cut_to
+from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Timeline
 
@@ -91,7 +91,7 @@ def _sweep(cache: Path, target: Path) -> None:
 
     Younger ones may belong to a draft that is being cut next door.
     """
-    left = [*cache.glob("work-*"), *target.parent.glob(f".{target.name}.part")]
+    left = [*cache.glob("work-*"), *target.parent.glob(f".{target.name}.*part")]
     for path in left:
         with suppress(OSError):
             newest = max(p.stat().st_mtime for p in [path, *path.glob("*")])
@@ -116,11 +116,11 @@ def _deliver(studio: Studio, made: Parts, facts: str, target: Path, stop: thread
         for segment, kept in zip(studio.timeline.segments, made.sounds, strict=True):
             end = Frames(start + segment.frames)
             samples = frames_to_samples(end, rate, SAMPLE_RATE) - frames_to_samples(start, rate, SAMPLE_RATE)
-            heard = studio.cache.entry(kept).read_bytes() if kept else b""
-            track.write(cut_to(heard, samples))
+            copy_sound(studio.cache.entry(kept) if kept else None, samples, track)
             start = end
     told.write_text(facts, encoding="utf-8", newline="\n")
-    draft = target.with_name(f".{target.name}.part")
+    # named after this run's work folder: another run may be joining the same draft
+    draft = target.with_name(f".{target.name}.{work.name}.part")
     try:
         words = delivery_command(studio.program, str(pictures), str(sound), str(told), rate, str(draft))
         children = Children()
@@ -129,6 +129,7 @@ def _deliver(studio: Studio, made: Parts, facts: str, target: Path, stop: thread
         if frames != studio.timeline.frames:
             message = f"The joined draft has {frames} frames, not {studio.timeline.frames}."
             raise MediaError(message, words, str(target))
+        settle(draft)
         draft.replace(target)
     finally:
         draft.unlink(missing_ok=True)

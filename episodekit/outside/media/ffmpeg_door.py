@@ -8,6 +8,7 @@ equal whatever their selector).
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import tempfile
@@ -28,6 +29,11 @@ Command = tuple[str, ...]
 """All arguments, the program first."""
 
 _LOG_LINES = 12
+_DISK_WORDS = ("No space left on device", "Disk quota exceeded", "File too large", "Read-only file system")
+_DECODER_WORDS = ("Error submitting packet to decoder", "Invalid data found when processing input")
+_ENDED = 255
+"""The exit status after a polite signal (ffmpeg's `ffmpeg.c`)."""
+_PART = re.compile(r"^(\[[^\]]* @ (0x)?[0-9a-f]+\] *)+")
 _GLOBAL = ("-hide_banner", "-nostdin", "-loglevel", "error", "-progress", "pipe:1", "-stats_period", "0.2")
 
 
@@ -57,11 +63,32 @@ def command(program: str, streams: Sequence[Graph], target: str, options: Mappin
 
 @dataclass(frozen=True)
 class Outcome:
-    """How a run ended: exit status, frames written, last log lines."""
+    """How a run ended: exit status (negative for a signal), frames written, last log lines."""
 
     status: int
     frames: int
     log: str
+
+    @property
+    def stopped(self) -> str:
+        """Why the run's end says nothing about the footage: the disk refused, or somebody ended ffmpeg.
+
+        Empty if it does.
+        """
+        refused = next((words for words in _DISK_WORDS if words in self.log), "")
+        if refused:
+            return f"the disk refused: {refused}"
+        return "it was ended from outside" if self.status < 0 or self.status == _ENDED else ""
+
+    @property
+    def undecoded(self) -> bool:
+        """Whether it found nothing to decode, rather than failing at something else."""
+        return self.status == 0 or any(words in self.log for words in _DECODER_WORDS)
+
+    @property
+    def last_line(self) -> str:
+        """The last thing ffmpeg said, without the addresses of its parts."""
+        return _PART.sub("", self.log.rpartition("\n")[2]) or f"exit {self.status}"
 
 
 class Children:
@@ -111,10 +138,19 @@ class Children:
         self, words: Command, what: str, file: str, progress: Callable[[int], None] | None = None
     ) -> int:
         """Run what cannot be done without; the frames written. Raises MediaError if it fails."""
-        outcome = self.run(words, progress)
+        outcome = self.try_run(words, what, file, progress)
         if outcome.status != 0:
             raise MediaError(f"ffmpeg could not {what} (exit {outcome.status}).", words, file, outcome.log)
         return outcome.frames
+
+    def try_run(
+        self, words: Command, what: str, file: str, progress: Callable[[int], None] | None = None
+    ) -> Outcome:
+        """Run what footage may make fail. Raises MediaError if it failed for a reason that is not the footage's."""
+        outcome = self.run(words, progress)
+        if outcome.status != 0 and outcome.stopped:
+            raise MediaError(f"ffmpeg could not {what}: {outcome.stopped}.", words, file, outcome.log)
+        return outcome
 
     def end_all(self) -> None:
         """End every process and let none start afterwards."""

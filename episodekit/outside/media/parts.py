@@ -90,7 +90,6 @@ def make_parts(
 
     children, tally = Children(), Tally(timeline.frames)
     jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
-    new = {job.piece.segment for job in jobs if not studio.cache.has(job.key)}
     sound_jobs = {words.key: words for words in sounds if words is not None}
     tasks = [Task(job.piece.frames, job.run) for job in jobs]
     tasks += [Task(1, _SoundJob(studio, children, words).run) for words in sound_jobs.values()]
@@ -102,11 +101,13 @@ def make_parts(
     picture_good, sound_good = good[: len(jobs)], dict(zip(sound_jobs, good[len(jobs) :], strict=True))
 
     again: list[Task[bool]] = []
+    spoiled: list[_PictureJob] = []
     for index, fine in enumerate(picture_good):
         if not fine:
             piece = plan[index]
-            card, told = _slate(timeline.segments[piece.segment], "its packets cannot be decoded")
+            card, told = _slate(timeline.segments[piece.segment], jobs[index].why)
             findings.append(told)
+            spoiled.append(jobs[index])
             jobs[index] = _PictureJob(studio, children, tally, index, replace(piece, show=card))
             again.append(Task(piece.frames, jobs[index].run))
     run_all(again, workers, stop, watch, children.end_all)
@@ -117,7 +118,7 @@ def make_parts(
     return Parts(
         tuple(job.key for job in jobs),
         tuple(words.key if words is not None and sound_good[words.key] else None for words in sounds),
-        frozenset(new),
+        frozenset(job.piece.segment for job in (*jobs, *spoiled) if job.new),
         tuple(findings),
     )
 
@@ -127,6 +128,8 @@ class _PictureJob:
 
     def __init__(self, studio: Studio, children: Children, tally: Tally, index: int, piece: Piece) -> None:
         self.piece = piece
+        self.new = False
+        self.why = ""
         self._studio, self._children, self._tally, self._index = studio, children, tally, index
         self._graphics = tuple(studio.art.graphic(part) for part in piece.slices)
         self._card = studio.art.card(piece.show, piece.slices) if isinstance(piece.show, Card) else ""
@@ -135,9 +138,12 @@ class _PictureJob:
         self.key = key(self._words(name, self._graphics, "-"), studio.version, ".h264")
 
     def run(self) -> bool:
-        """Fill the cache; False if the footage gave no picture."""
+        """Fill the cache; False if the footage gave no picture, and `why` says why. `new` if it had to."""
         piece, cache = self.piece, self._studio.cache
-        good = cache.has(self.key) or cache.fill(self.key, self._make)
+        good = cache.has(self.key)
+        if not good:
+            self.new = True
+            good = cache.fill(self.key, self._make)
         self._tally.set(self._index, piece.frames if good else 0)
         return good
 
@@ -151,16 +157,25 @@ class _PictureJob:
         if isinstance(show, Card):
             words = self._words(art.path(self._card), graphics, str(target))
             return self._children.must_run(words, "draw a slate", show.heading, progress) == self.piece.frames
-        words = self._words(str(self._studio.root / show.clip.path), graphics, str(target))
-        outcome = self._children.run(words, progress)
-        return outcome.status == 0 and outcome.frames == self.piece.frames
+        file = str(self._studio.root / show.clip.path)
+        for plain in (False, True):
+            words = self._words(file, graphics, str(target), plain)
+            outcome = self._children.try_run(words, "cut the footage", file, progress)
+            if outcome.status == 0 and outcome.frames == self.piece.frames:
+                return True
+            if outcome.undecoded:
+                self.why = "its packets cannot be decoded"
+                return False
+            self.why = f"ffmpeg says: {outcome.last_line}"
+        return False
 
-    def _words(self, file: str, graphics: Sequence[Graphic], target: str) -> Command:
+    def _words(self, file: str, graphics: Sequence[Graphic], target: str, plain: bool = False) -> Command:
         piece, studio = self.piece, self._studio
+        look, program = studio.look, studio.program
         if isinstance(piece.show, Card):
-            return still_command(studio.program, file, tuple(graphics), piece.frames, studio.look, target)
+            return still_command(program, file, tuple(graphics), piece.frames, look, target)
         return stretch_command(
-            studio.program, piece.show, file, tuple(graphics), piece.frames, studio.look, target
+            program, piece.show, file, tuple(graphics), piece.frames, look, target, plain=plain
         )
 
 
@@ -188,7 +203,8 @@ class _SoundJob:
         file, frames = str(studio.root / sound.stretch.clip.path), sound.segment.frames
         rate = studio.look.rate
         words = sound_command(studio.program, sound.stretch, file, frames, rate, sound.fades, str(target))
-        return self._children.run(words).status == 0 and target.stat().st_size > 0
+        outcome = self._children.try_run(words, "cut the sound", file)
+        return outcome.status == 0 and target.stat().st_size > 0
 
 
 def _sound_words(studio: Studio, number: int, lost: bool) -> _SoundWords | None:

@@ -9,15 +9,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from math import ceil, gcd
 
 from episodekit.base.time import Rate, Seconds, nearest
 from episodekit.footage.model import Clip
 from episodekit.outside.media.ffmpeg_door import Command, Graph, command, laid_over, source
 from episodekit.outside.media.pieces import Slice, Stretch
+from episodekit.timeline.model import OverlayKind
+from episodekit.timeline.reading import look_ahead
 
-TICKS = 600_000
-"""Ticks a second inside the filter graph: a whole number of them to a frame at 23.976, 24, 25, 29.97, 30,
-48, 50, 59.94 and 60 frames a second."""
+LEAST_TICKS = 600_000
+"""Ticks a second inside the filter graph, at least; see `ticks_at`."""
+
+NEAR_ITS_PLACE = "0.2"
+"""A frame stamped within this share of a frame's length of its place in a steady count stands there: room
+for stamps in whole milliseconds at 240 frames a second. One further off keeps its own stamp."""
 
 PRE_ROLL = Seconds(1, 2)
 PRE_ROLL_NO_INDEX = Seconds(10)
@@ -25,13 +31,19 @@ PRE_ROLL_NO_INDEX = Seconds(10)
 next key frame; ten seconds cover every camera's distance between key frames. Common practice, no source."""
 
 FADE_FRAMES_A_SECOND = 5
-"""Overlays fade over a fifth of a second. Common practice, no source."""
+"""Lower thirds fade over a fifth of a second. Common practice, no source."""
+
+_FADING = {OverlayKind.LOWER_THIRD}
+"""Cautions and disclosures do not fade: no hazard and no ad is ever on screen without its words."""
 
 _PAD_COLOUR = "0x101418"
 _ONE_PICTURE: dict[str, str | int | None] = {"f": "image2", "pattern_type": "none"}
 """A picture file whose name is no pattern, even if the job folder is called "100%d"."""
 
 _HDR = {"arib-std-b67", "smpte2084"}
+_NEAREST = {"bt2020c": "bt2020nc", "ictcp": "bt2020nc"}
+"""Matrices that the scaler lacks and the nearest that it has. Of ICtCp in standard dynamic range no camera is
+known."""
 
 
 @dataclass(frozen=True)
@@ -61,27 +73,56 @@ def stretch_command(
     frames: int,
     look: Look,
     target: str,
+    *,
+    plain: bool = False,
 ) -> Command:
     """A piece that shows footage: `frames` frames, the last played one held for the rest.
 
-    The shift by a quarter of an output frame and `round=up` make frame n show the source frame that is
-    on screen at `start + (n + 1/4) / rate * speed`. Frames are chosen before they are scaled, so a
-    time-lapse does not pay for frames that nobody sees.
+    `plain` leaves colours as they are, for footage whose colour tags no conversion can make sense of.
+
+    Each source frame is stamped with the number of the first draft frame that shows it (`stamped`), so
+    the fps filter only drops and repeats. Frames are chosen before they are scaled, so a time-lapse does
+    not pay for frames that nobody sees.
     """
     clip = stretch.clip
     graph = source(file, input_options(stretch, look.rate))[str(clip.video_stream)]
     if clip.interlaced:
         graph = graph.filter("bwdif", mode="send_frame")
-    ratio = 1 / stretch.speed
-    start = nearest((clip.first + stretch.start) * TICKS)
-    quarter = nearest(TICKS / look.rate.exact / 4)
-    moved = f"(PTS-({start}))*{ratio.numerator}/{ratio.denominator}-{quarter}"
-    graph = graph.filter("settb", f"1/{TICKS}").filter("setpts", moved)
-    graph = graph.filter("fps", fps=_ratio(look.rate.exact), start_time=0, round="up")
+    graph = graph.filter("settb", f"1/{ticks_at(look.rate)}").filter("setpts", stamped(stretch, look.rate))
+    graph = graph.filter("fps", fps=_ratio(look.rate.exact), start_time=0)
     graph = graph.filter("trim", end_frame=stretch.played)
-    graph = _fitted(graph, clip, look)
+    graph = _fitted(graph, clip, look, plain)
     graph = graph.filter("tpad", stop=-1, stop_mode="clone")
     return _encoded(program, graph, graphics, frames, look, target)
+
+
+def ticks_at(rate: Rate) -> int:
+    """Ticks a second inside the filter graph: a whole number of them to a frame of the draft."""
+    return rate.exact.numerator * ceil(LEAST_TICKS / rate.exact.numerator)
+
+
+def stamped(stretch: Stretch, rate: Rate) -> str:
+    """For a source frame, in ffmpeg's words: the ticks of the first draft frame that shows it.
+
+    Frame n of the draft looks at `start + n * step + look_ahead`, so a source frame that begins at t is
+    first shown by frame `ceil((t - start - look_ahead) / step)`. A clip of constant rate counts t in its
+    own frames, which undoes the rounding of the container's stamps; so the sum is one of whole numbers,
+    and the draft shows just the frames that `source_frame` names. The last digits of ffmpeg's floating
+    point are taken off before rounding up.
+    """
+    clip, ticks = stretch.clip, ticks_at(rate)
+    unit = Fraction(ticks) if clip.variable else clip.rate.exact  # what t is counted in, a second
+    step = stretch.speed / rate.exact * unit
+    start = (stretch.start + look_ahead(stretch.speed, clip, rate)) * unit
+    at = f"PTS-({nearest(clip.first * ticks)})"
+    if not clip.variable:
+        count = f"st(0,({at})*{unit.numerator}/{unit.denominator * ticks})"
+        at = f"{count};st(1,round(ld(0)));if(lt(abs(ld(0)-ld(1)),{NEAR_ITS_PLACE}),ld(1),ld(0))"
+    times, less = start.denominator * step.denominator, start.numerator * step.denominator
+    over = start.denominator * step.numerator
+    whole = gcd(times, less, over)
+    frame = f"ceil((({at})*{times // whole}-({less // whole}))/{over // whole}-1e-7)"
+    return f"{frame}*{ticks / rate.exact}"
 
 
 def still_command(
@@ -145,7 +186,7 @@ def _ratio(value: Fraction) -> str:
     return f"{value.numerator}/{value.denominator}"
 
 
-def _fitted(graph: Graph, clip: Clip, look: Look) -> Graph:
+def _fitted(graph: Graph, clip: Clip, look: Look, plain: bool) -> Graph:
     """Upright, within the frame, in Rec. 709 at video range."""
     sideways = clip.rotation % 180 != 0
     width, height = (look.height, look.width) if sideways else (look.width, look.height)
@@ -153,17 +194,8 @@ def _fitted(graph: Graph, clip: Clip, look: Look) -> Graph:
         "w": f"2*floor(min({width},{height}*dar)/2+0.5)",
         "h": f"2*floor(min({height},{width}/dar)/2+0.5)",
     }
-    if clip.transfer in _HDR:
-        graph = graph.filter("scale", **size, flags="bicubic").filter("format", "yuv420p10le")
-        extent = "full" if clip.full_range else "limited"
-        known = {"tin": clip.transfer, "pin": "bt2020", "min": "bt2020nc", "rin": extent}
-        graph = graph.filter("zscale", **known, t="linear", npl=100)
-        graph = graph.filter("format", "gbrpf32le").filter("zscale", p="bt709")
-        graph = graph.filter("tonemap", "hable", desat=0)
-        graph = graph.filter("zscale", t="bt709", m="bt709", r="limited")
-    else:
-        colours = {"in_color_matrix": clip.matrix or _usual_matrix(clip), "out_color_matrix": "bt709"}
-        graph = graph.filter("scale", **size, **colours, out_range="tv", flags="bicubic")
+    high = clip.transfer in _HDR and not plain
+    graph = _mapped(graph, clip, size) if high else _converted(graph, clip, size, plain)
     graph = graph.filter("format", "yuv420p")
     turn = clip.rotation % 360
     if turn == 90:
@@ -176,9 +208,44 @@ def _fitted(graph: Graph, clip: Clip, look: Look) -> Graph:
     return graph.filter("pad", look.width, look.height, x, y, _PAD_COLOUR)
 
 
+def _mapped(graph: Graph, clip: Clip, size: dict[str, str]) -> Graph:
+    """High dynamic range brought down to Rec. 709. Without a matrix tag it is Rec. 2020's usual one, which
+    also serves for its constant-luminance one: the filter knows no way back from that."""
+    matrix = clip.matrix if clip.matrix not in ("", "bt2020c") else "bt2020nc"
+    graph = _tagged(graph, "bt2020", clip.transfer, "bt2020nc")
+    graph = graph.filter("scale", **size, flags="bicubic").filter("format", "yuv420p10le")
+    extent = "full" if clip.full_range else "limited"
+    known = {"tin": clip.transfer, "pin": "bt2020", "min": matrix, "rin": extent}
+    graph = graph.filter("zscale", **known, t="linear", npl=100)
+    graph = graph.filter("format", "gbrpf32le").filter("zscale", p="bt709")
+    graph = graph.filter("tonemap", "hable", desat=0)
+    return graph.filter("zscale", t="bt709", m="bt709", r="limited")
+
+
+def _converted(graph: Graph, clip: Clip, size: dict[str, str], plain: bool) -> Graph:
+    """Standard dynamic range brought to the matrix of Rec. 709; curves and primaries stay as they are."""
+    matrix = _NEAREST.get(clip.matrix, clip.matrix) or _usual_matrix(clip)
+    if plain:
+        matrix = "bt709"
+    elif matrix == "ycgco":
+        extent = "full" if clip.full_range else "limited"
+        known = {"tin": "bt709", "pin": "bt709", "min": matrix, "rin": extent}
+        graph = graph.filter("zscale", **known, t="bt709", p="bt709", m="bt709", r="limited")
+        matrix = "bt709"
+    # the scaler refuses frames tagged with curves or matrices that it does not know, such as logarithmic ones
+    graph = _tagged(graph, "bt709", "bt709", matrix)
+    colours = {"in_color_matrix": matrix, "out_color_matrix": "bt709"}
+    return graph.filter("scale", **size, **colours, out_range="tv", flags="bicubic")
+
+
+def _tagged(graph: Graph, primaries: str, transfer: str, matrix: str) -> Graph:
+    """The frames said to be so, whatever they said themselves."""
+    return graph.filter("setparams", color_primaries=primaries, color_trc=transfer, colorspace=matrix)
+
+
 def _usual_matrix(clip: Clip) -> str:
     """Untagged footage: Rec. 709 from 720 lines on, Rec. 601 below. Common practice, no source."""
-    return "bt709" if min(clip.width, clip.height) >= 720 else "bt601"
+    return "bt709" if min(clip.width, clip.height) >= 720 else "bt470bg"
 
 
 def _repeated(graph: Graph, pixels: str) -> Graph:
@@ -191,7 +258,7 @@ def _encoded(
     program: str, graph: Graph, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
 ) -> Command:
     for graphic in graphics:
-        graph = laid_over(graph, _faded(graphic, look.rate), graphic.x, graphic.y)
+        graph = laid_over(graph, _in_time(graphic, look.rate), graphic.x, graphic.y)
     tags = {"color_primaries": "bt709", "color_trc": "bt709", "colorspace": "bt709"}
     graph = graph.filter("trim", end_frame=frames).filter("format", "yuv420p").filter("setsar", "1")
     graph = graph.filter("setparams", **tags, range="tv", field_mode="prog")
@@ -214,24 +281,24 @@ def _encoded(
     return command(program, [graph], target, settings)
 
 
-def _faded(graphic: Graphic, rate: Rate) -> Graph:
+def _in_time(graphic: Graphic, rate: Rate) -> Graph:
     """The slice of an overlay as a stream that begins and ends on the right frames of the piece.
 
-    The fades count in the overlay's own time (its first frame is 1, so that no frame is fully clear),
+    Fades count in the overlay's own time (its first frame is 1, so that no frame is fully clear),
     which is why the stream is stamped twice.
     """
     part = graphic.slice
     begins = max(0, part.begins)
     skipped = begins - part.begins
     count = part.length - skipped
-    fade = max(1, min(rate.nominal // FADE_FRAMES_A_SECOND, part.length // 2))
     frame = _ratio(1 / rate.exact)
-    length = _whole_micro(fade + 1, rate)
     graph = _repeated(source(graphic.file, _ONE_PICTURE), "yuva420p")
     graph = graph.filter("settb", frame).filter("setpts", f"N+{skipped + 1}")
-    graph = graph.filter("fade", type="in", alpha=1, start_time=0, duration=length)
-    out = _whole_micro(part.length - fade, rate)
-    graph = graph.filter("fade", type="out", alpha=1, start_time=out, duration=length)
+    if part.overlay.kind in _FADING:
+        fade = max(1, min(rate.nominal // FADE_FRAMES_A_SECOND, part.length // 2))
+        length, out = _whole_micro(fade + 1, rate), _whole_micro(part.length - fade, rate)
+        graph = graph.filter("fade", type="in", alpha=1, start_time=0, duration=length)
+        graph = graph.filter("fade", type="out", alpha=1, start_time=out, duration=length)
     return graph.filter("trim", end_frame=count).filter("setpts", f"N+{begins}")
 
 

@@ -14,7 +14,8 @@ from math import ceil
 
 from episodekit.base.time import Frames, Rate, Seconds, frames_to_seconds
 from episodekit.footage.model import Clip
-from episodekit.timeline.model import Card, Overlay, Picture, Segment, Timeline
+from episodekit.timeline.model import Card, Overlay, Segment, Timeline
+from episodekit.timeline.reading import played_frames
 
 PIECE_SECONDS = 20
 
@@ -56,17 +57,6 @@ class Piece:
     slices: tuple[Slice, ...]
 
 
-def played_frames(segment: Segment, picture: Picture, clip: Clip, rate: Rate) -> Frames:
-    """How many frames of a segment move; the rest hold the last picture.
-
-    Output frame n looks at `start + (n + 1/4) / rate * speed`, and the stretch is half-open, so the
-    frames that look at or beyond its end, or the clip's, hold too. At least one frame plays.
-    """
-    length = min(picture.end, clip.duration) - picture.start
-    within = ceil(length * rate.exact / picture.speed - Fraction(1, 4))
-    return Frames(max(1, min(segment.frames - picture.hold, within)))
-
-
 def pieces(timeline: Timeline, clips: Mapping[str, Clip], cards: Mapping[int, Card]) -> tuple[Piece, ...]:
     """All pieces in playing order. `cards` replaces segments, by number, that have no picture.
 
@@ -98,7 +88,7 @@ def shown(segment: Segment, first: int, clips: Mapping[str, Clip], rate: Rate) -
     if isinstance(picture, Card):
         return picture
     clip = clips[picture.clip]
-    played = played_frames(segment, picture, clip, rate)
+    played = played_frames(segment.frames, picture, clip, rate)
     first = min(first, played - 1)
     start = picture.start + frames_to_seconds(Frames(first), rate) * picture.speed
     return Stretch(clip, start, picture.speed, Frames(played - first))

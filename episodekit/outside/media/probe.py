@@ -5,7 +5,7 @@ decoded than one frame: an hour of footage is probed as fast as a minute.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -24,10 +24,11 @@ from episodekit.outside.media.tags import MATRIX, TRANSFER, created, text, timec
 
 _COPY_AGAIN = "Copy it from the card again, or move it out of footage/."
 _TEXT_ART = {"ansi", "bintext", "xbin", "idf"}
-_STILL_CODECS = {"png", "mjpeg", "gif", "webp", "bmp", "tiff", "jpegls", "jpeg2000", "svg", "qoi"}
+_STILL_CODECS = {"png", "mjpeg", "webp", "bmp", "tiff", "jpegls", "jpeg2000", "svg", "qoi"}
 _FULL_RANGE = 2  # ISO/IEC 23091-2 as FFmpeg numbers it: AVCOL_RANGE_JPEG
 _FRAMES_TRIED = 60
-"""Packets fed to the decoder before giving up on a first picture."""
+"""Packets fed to the decoder before giving up on a first picture. Those that an edit list hides do not count:
+a clip trimmed by copying begins with all that lie between its key frame and the trim."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +120,7 @@ def _video(container: av.container.InputContainer) -> av.VideoStream:
         raise _NoVideo("The file is no video, whatever its name says.")
     if stream.disposition & av.stream.Disposition.attached_pic:
         raise _NoVideo("The file holds only sound and a cover picture.")
-    still = container.format.name.endswith("_pipe") or container.format.name in {"image2", "gif"}
+    still = container.format.name.endswith("_pipe") or container.format.name == "image2"
     if still and codec.name in _STILL_CODECS:
         raise _NoVideo("a still picture, not a video.")
     if not codec.width or not codec.height:
@@ -133,14 +134,14 @@ def _seen(path: Path, index: int) -> Look | None:
     The file is opened afresh: in a transport stream a seek back to the start misses the first key frame.
     """
     with av.open(str(path), metadata_errors="replace") as container:
-        stream = container.streams[index]
-        assert isinstance(stream, av.VideoStream)
-        return _first_picture(container, stream)
+        stream = next((s for s in container.streams.video if s.index == index), None)
+        return None if stream is None else _first_picture(container, stream)
 
 
 def _first_picture(container: av.container.InputContainer, stream: av.VideoStream) -> Look | None:
-    try:
-        for count, packet in enumerate(container.demux(stream)):
+    tried = 0
+    with suppress(av.error.FFmpegError, IndexError):  # see `stamps._read`
+        for packet in container.demux(stream):
             try:
                 for frame in stream.codec_context.decode(packet):
                     first = None
@@ -149,10 +150,9 @@ def _first_picture(container: av.container.InputContainer, stream: av.VideoStrea
                     return Look(int(frame.rotation), bool(frame.interlaced_frame), first)
             except av.error.FFmpegError:
                 stream.codec_context.flush_buffers()
-            if count > _FRAMES_TRIED:
+            tried += not packet.is_discard
+            if tried > _FRAMES_TRIED:
                 break
-    except av.error.FFmpegError:
-        pass
     return None
 
 
@@ -176,7 +176,10 @@ def _damage(clip: Clip, stamps: Stamps, seen: Look | None) -> Iterator[Finding]:
 
 @contextmanager
 def _foreign_errors() -> Iterator[None]:
-    """PyAV's and the system's exceptions, said in plain words."""
+    """PyAV's and the system's exceptions, said in plain words.
+
+    Damaged files make PyAV raise whatever its own code trips over, so those are taken for damage too.
+    """
     try:
         yield
     except PermissionError as error:
@@ -187,3 +190,5 @@ def _foreign_errors() -> Iterator[None]:
         raise _NoVideo("The file is no video, or its end with the index is missing.") from error
     except (av.error.FFmpegError, OSError) as error:
         raise _NoVideo(f"The file cannot be read: {error.strerror or error}.") from error
+    except (ValueError, ArithmeticError, LookupError, TypeError) as error:
+        raise _NoVideo(f"The file is damaged and cannot be read: {error}.") from error

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import ceil
+from pathlib import Path
+from typing import BinaryIO
 
 from episodekit.base.time import Frames, Rate, Seconds, frames_to_samples, nearest
 from episodekit.outside.media.ffmpeg_door import Command, command, source
@@ -27,6 +29,7 @@ picture instead, 12 dB lower. Common practice, no source."""
 BED = "-12dB"
 
 _PRE_ROLL = Seconds(1)
+_BLOCK_BYTES = 1 << 20
 
 
 def samples_of(frames: Frames, rate: Rate) -> int:
@@ -88,7 +91,17 @@ def sound_command(
     return command(program, [graph], target, {"f": "s16le", "c:a": "pcm_s16le", "ar": SAMPLE_RATE, "ac": 2})
 
 
-def cut_to(sound: bytes, samples: int) -> bytes:
-    """Exactly so many samples: the spare one cut off, or silence added."""
-    size = samples * BYTES_A_SAMPLE
-    return sound[:size].ljust(size, b"\0")
+def copy_sound(sound: Path | None, samples: int, track: BinaryIO) -> None:
+    """Write exactly so many samples: the spare one cut off, or silence added. None is silence.
+
+    In blocks: a segment may last for hours. Raises OSError.
+    """
+    left = samples * BYTES_A_SAMPLE
+    if sound is not None:
+        with sound.open("rb") as file:
+            while block := file.read(min(left, _BLOCK_BYTES)):
+                track.write(block)
+                left -= len(block)
+    silence = bytes(min(left, _BLOCK_BYTES))
+    while left:
+        left -= track.write(silence[:left])

@@ -7,7 +7,8 @@ the reader has been, with holes, so it is not used.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -23,6 +24,7 @@ WINDOWS = 5
 WINDOW_PACKETS = 90
 VARIABLE_SHARE = Fraction(5, 100)
 OFF_MEDIAN = Fraction(10, 100)
+MOST_TICK = Fraction(1, 4)
 CUT_OFF = Seconds(1, 2)
 """A clip that claims this much more than it holds is cut off."""
 
@@ -81,7 +83,10 @@ def read_stamps(container: av.container.InputContainer, stream: av.VideoStream, 
 
     intervals = [b - a for group in groups for a, b in pairwise(sorted(p.pts for p in group)) if b > a]
     usual = median(intervals) if intervals else Fraction(1, 25)
-    off = sum(abs(step - usual) > usual * OFF_MEDIAN for step in intervals)
+    # 8 and 9 ms are one and the same rate in a container of whole milliseconds; but where a tick is no small
+    # part of a frame, a step of one more is a longer frame
+    leeway = max(usual * OFF_MEDIAN, base if base <= usual * MOST_TICK else 0)
+    off = sum(abs(step - usual) > leeway for step in intervals)
     variable = bool(intervals) and off > VARIABLE_SHARE * len(intervals)
 
     end = last.pts + (last.duration or usual)
@@ -103,19 +108,24 @@ def _base(stream: av.VideoStream) -> Fraction:
     return stream.time_base or Fraction(1, 90_000)
 
 
+def _packets(
+    container: av.container.InputContainer, stream: av.VideoStream
+) -> Iterator[av.Packet[av.VideoStream]]:
+    return container.demux(stream)
+
+
 def _read(
     container: av.container.InputContainer, stream: av.VideoStream, base: Fraction, limit: int | None
 ) -> list[Packet]:
     """The next packets that are shown, in file order; fewer if the file ends or cannot be read further."""
     found: list[Packet] = []
-    try:
-        for packet in container.demux(stream):
+    # At the end of a damaged transport stream PyAV looks up a stream that the beginning did not announce.
+    with suppress(av.error.FFmpegError, IndexError):
+        for packet in _packets(container, stream):
             if packet.pts is not None and not packet.is_discard:
                 found.append(Packet(packet.pts * base, (packet.duration or 0) * base, packet.is_keyframe))
             if limit is not None and len(found) >= limit:
                 break
-    except av.error.FFmpegError:
-        pass
     return found
 
 
@@ -197,4 +207,5 @@ def _rate(
 
 
 def _sane(rate: Fraction) -> Fraction:
-    return min(max(rate, Fraction(1)), Fraction(1000))
+    """From a frame in an hour, as cameras that watch glue cure write, to 1000 a second."""
+    return min(max(rate, Fraction(1, 3600)), Fraction(1000))

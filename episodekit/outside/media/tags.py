@@ -15,7 +15,11 @@ TRANSFER = {1: "bt709", 4: "bt470m", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m
     16: "smpte2084",
     18: "arib-std-b67",
 }
-MATRIX = {1: "bt709", 4: "fcc", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 9: "bt2020nc"}
+MATRIX = {1: "bt709", 4: "fcc", 5: "bt470bg", 6: "smpte170m", 7: "smpte240m", 8: "ycgco"} | {
+    9: "bt2020nc",
+    10: "bt2020c",
+    14: "ictcp",
+}
 
 _ZONED = "com.apple.quicktime.creationdate"
 _PLAIN = "creation_time"
