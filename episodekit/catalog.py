@@ -12,8 +12,9 @@ from episodekit.footage import rules as footage
 from episodekit.job import rules as job
 from episodekit.slots import rules as slots
 from episodekit.timeline import rules as timeline
+from episodekit.timing import rules as timing
 
-ROOMS: tuple[ModuleType, ...] = (job, slots, chapters, bench, footage, fit, timeline)
+ROOMS: tuple[ModuleType, ...] = (job, timing, slots, chapters, bench, footage, fit, timeline)
 
 
 def rules() -> dict[str, Rule]:

@@ -33,7 +33,8 @@ from episodekit.timeline.episode import Drift, Episode
 from episodekit.timeline.lay import LaidStep, lay
 from episodekit.timeline.pace import pace
 from episodekit.timeline.runtime import judge_runtime
-from episodekit.timing.steps import time_step
+from episodekit.timing.steps import NO_WORDS, time_step
+from episodekit.timing.words import Dictionary
 
 
 def compile_episode(
@@ -43,22 +44,28 @@ def compile_episode(
     takes: Mapping[str, Ms] | None = None,
     *,
     font: str | None = None,
+    dictionary: Dictionary = NO_WORDS,
 ) -> Episode:
     """Compile whatever exists so far: the plan alone, with its log and footage, with its recorded takes.
 
     `takes` are the lengths of recorded beats by their ids, in ms. Each stage that exists is compiled by
     itself as well, so that the drift of the run time from one to the next can be told.
     """
-    made = _compile(plan, marks, clips, takes or {}, font)
-    planned = _compile(plan, (), (), {}, None).runtime if marks or takes else made.runtime
+    made = _compile(plan, marks, clips, takes or {}, font, dictionary)
+    planned = _compile(plan, (), (), {}, None, dictionary).runtime if marks or takes else made.runtime
     filmed = None
     if marks:
-        filmed = _compile(plan, marks, clips, {}, None).runtime if takes else made.runtime
+        filmed = _compile(plan, marks, clips, {}, None, dictionary).runtime if takes else made.runtime
     return replace(made, drift=Drift(planned, filmed, made.runtime if takes else None))
 
 
 def _compile(
-    plan: Plan, marks: Sequence[Mark], clips: Sequence[Clip], takes: Mapping[str, Ms], font: str | None
+    plan: Plan,
+    marks: Sequence[Mark],
+    clips: Sequence[Clip],
+    takes: Mapping[str, Ms],
+    font: str | None,
+    dictionary: Dictionary,
 ) -> Episode:
     """The road itself."""
     rate = plan.front.frame_rate
@@ -66,7 +73,9 @@ def _compile(
     to_film = [step for step in plan.all_steps() if step.read is None or step.id in texts_of_reads]
     openers = {s.steps[0].id for s in plan.sections[1:] if s.steps and s.steps[0].read is None}
     times = {
-        step.id: time_step(step, plan.front.voice, plan.front.limits, takes, opens=step.id in openers)
+        step.id: time_step(
+            step, plan.front.voice, plan.front.limits, takes, opens=step.id in openers, dictionary=dictionary
+        )
         for step in to_film
     }
     shots = {step.id: shots_of(step, times[step.id], plan) for step in to_film}

@@ -83,7 +83,7 @@ DOORS = {
     "jinja2": "outside/pages.py",
     "markdown_it": "job/markdown.py",
     "yaml": "job/front_matter.py",
-    "num2words": "timing/figures.py",
+    "num2words": "timing/number_words.py",
     "rich": "outside/terminal.py",
 }
 
@@ -136,6 +136,7 @@ def test_public_functions_and_classes_have_docstrings() -> None:
 
 PREFIX = {
     "job": "JOB-",
+    "timing": "TIME-",
     "slots": "SLOT-",
     "chapters": "CHAP-",
     "bench": "LOG-",

@@ -46,15 +46,34 @@ def read_front_matter(
     Returns the front matter (None only if it is not YAML at all), the place of each value by its keys,
     and the findings.
     """
+    data, reading = _read_yaml(text, file, first_line)
+    if data is None:
+        return None, {}, tuple(reading.findings)
+    front = _validate(data, reading)
+    return front, reading.places, tuple(reading.findings)
+
+
+def read_keys(
+    text: str, file: str
+) -> tuple[dict[str, Any] | None, Mapping[Keys, Place], tuple[Finding, ...]]:
+    """Another file of `key: value` lines, as plain text values and their places; None if it is not YAML."""
+    data, reading = _read_yaml(text, file, 1)
+    return data, reading.places, tuple(reading.findings)
+
+
+def _read_yaml(text: str, file: str, first_line: int) -> tuple[dict[str, Any] | None, _Reading]:
+    """The YAML tree as plain dicts, tuples and text; None, and a finding, if there is none."""
     reading = _Reading(file, first_line)
+
+    def wrong(at: Place, said: str, remedy: str) -> tuple[None, _Reading]:
+        reading.findings.append(finding(rules.YAML, at, said, remedy))
+        return None, reading
+
     try:
         for event in yaml.parse(text, Loader=yaml.BaseLoader):
             if isinstance(event, yaml.AliasEvent):
-                at = reading.place(event.start_mark)
-                return (
-                    None,
-                    {},
-                    (finding(rules.YAML, at, "Aliases (*) are not read here.", "Write the value out."),),
+                return wrong(
+                    reading.place(event.start_mark), "Aliases (*) are not read here.", "Write the value out."
                 )
         root = yaml.compose(text, Loader=yaml.BaseLoader)
     except yaml.MarkedYAMLError as error:
@@ -63,32 +82,16 @@ def read_front_matter(
         mark = (error.context_mark if opened else None) or error.problem_mark or error.context_mark
         at = reading.place(mark) if mark else Place(file, first_line, 1)
         said = (error.problem or "not valid YAML").rstrip(".")
-        return None, {}, (finding(rules.YAML, at, f"YAML cannot be read: {said}.", _yaml_remedy(said)),)
+        return wrong(at, f"YAML cannot be read: {said}.", _yaml_remedy(said))
     except (yaml.YAMLError, RecursionError) as error:
-        at = Place(file, first_line, 1)
         said = "it is nested too deeply" if isinstance(error, RecursionError) else str(error).splitlines()[0]
-        return (
-            None,
-            {},
-            (finding(rules.YAML, at, f"YAML cannot be read: {said}.", "Retype the front matter."),),
-        )
+        return wrong(Place(file, first_line, 1), f"YAML cannot be read: {said}.", "Retype the front matter.")
     if root is None:
-        data: Any = {}
-    elif not isinstance(root, yaml.MappingNode):
+        return {}, reading
+    if not isinstance(root, yaml.MappingNode):
         at = reading.place(root.start_mark)
-        return (
-            None,
-            {},
-            (
-                finding(
-                    rules.YAML, at, "The front matter is not `key: value` lines.", "Start with `title: ...`."
-                ),
-            ),
-        )
-    else:
-        data = _walk(root, (), reading)
-    front = _validate(data, reading)
-    return front, reading.places, tuple(reading.findings)
+        return wrong(at, "The front matter is not `key: value` lines.", "Start with `title: ...`.")
+    return _walk(root, (), reading), reading
 
 
 def _yaml_remedy(problem: str) -> str:

@@ -76,7 +76,9 @@ DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9].
 StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before |[0-9])", "1:00 to 25%")]
 FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97", number=True)]
 Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
-Pace = Annotated[int, *_written(units.words_a_minute, r"^[0-9]+ ?wpm$", "150 wpm")]
+Pace = Annotated[Fraction, *_written(units.words_a_minute, r"^[0-9]+(\.[0-9]+)? ?wpm$", "150 wpm")]
+Spread = Annotated[Fraction, *_written(units.share, r"^[0-9]+(\.[0-9]+)? ?%$", "18%")]
+Pause = Annotated[Duration, Field(le=5000)]
 SpeedRange = Annotated[units.Speeds, *_written(units.speeds, r"^[0-9.]+x? ?(-|–|to) ?[0-9.]+x$", "2-4x")]
 ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
 Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
@@ -124,15 +126,30 @@ class Read(Frozen):
 
 
 class Voice(Frozen):
-    """How the narrator speaks. Defaults are common practice, no source, except the pace."""
+    """How the narrator speaks. Defaults are common practice, no source, except the pace.
 
-    pace: Pace = Field(150, description="Words a minute over ordinary prose, pauses included")
+    Pauses that are left out grow and shrink with the pace (see `timing/speech.py`).
+    """
+
+    profile: Text | None = Field(None, description="A voice of your voices.yaml; keys beside it come first")
+    pace: Pace = Field(Fraction(150), description="Words a minute over ordinary prose, pauses included")
+    stop: Pause | None = Field(None, description="Pause at a full stop inside a beat")
+    comma: Pause | None = Field(None, description="Pause at a comma, colon or dash")
+    paragraph: Pause | None = Field(None, description="Pause between two paragraphs of a beat")
     breath: Duration = Field(Ms(500), description="Pause between two beats")
     lead: Duration = Field(Ms(400), description="Picture before the first word of a step")
     new_section: Duration = Field(
         Ms(1500), alias="new section", description="Picture before the first word of a new section"
     )
     tail: Duration = Field(Ms(600), description="Picture after the last word of a step")
+    spread: Spread = Field(
+        Fraction(18, 100), description="A beat's length is within so much of the estimate nine times in ten"
+    )
+
+    def over(self, profile: Voice) -> Voice:
+        """This voice, with what it leaves out taken from a profile."""
+        own = {name: getattr(self, name) for name in self.model_fields_set}
+        return profile.model_copy(update=own)
 
 
 class Limits(Frozen):

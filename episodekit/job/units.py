@@ -203,12 +203,24 @@ def speeds(text: str) -> Speeds:
     return Speeds(low, high)
 
 
-def words_a_minute(text: str) -> int:
-    """A pace such as "150 wpm"; from 40 to 400."""
-    match = re.fullmatch(r"(\d{2,3})\s*wpm", text.strip())
-    if match is None or not 40 <= int(match[1]) <= 400:
+def words_a_minute(text: str) -> Fraction:
+    """A pace such as "150 wpm" or "158.4 wpm"; from 40 to 400.
+
+    >>> words_a_minute("158.5 wpm")
+    Fraction(317, 2)
+    """
+    match = re.fullmatch(r"(\d{2,3}(?:\.\d{1,3})?)\s*wpm", text.strip())
+    if match is None or not 40 <= Fraction(match[1]) <= 400:
         raise ValueError(f"'{text}' is not a pace; write 150 wpm, from 40 to 400 words a minute")
-    return int(match[1])
+    return Fraction(match[1])
+
+
+def share(text: str) -> Fraction:
+    """A share such as "18%"; from 1% to 60%."""
+    match = re.fullmatch(r"(\d{1,2}(?:\.\d{1,2})?)\s*%", text.strip())
+    if match is None or not 1 <= Fraction(match[1]) <= 60:
+        raise ValueError(f"'{text}' is not a share; write 18%, from 1% to 60%")
+    return Fraction(match[1]) / 100
 
 
 def picture_size(text: str) -> tuple[int, int]:

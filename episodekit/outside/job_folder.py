@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
 from concurrent.futures import ThreadPoolExecutor
@@ -20,9 +19,12 @@ from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job import rules as job_rules
 from episodekit.job.model import Plan
 from episodekit.job.reader import LARGEST, read_plan, too_big
+from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
+from episodekit.outside.files import write_whole as write_whole
 from episodekit.outside.media.fonts import load_fonts, undrawable
 from episodekit.outside.media.probe import probe
+from episodekit.outside.voices import with_profile
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.rules import GLYPH
@@ -53,6 +55,9 @@ def open_job(root: Path) -> OpenJob:
     if raw is None:
         return OpenJob(root, None, (), (), findings)
     plan, plan_findings = read_plan(raw, PLAN)
+    if plan is not None:
+        plan, voice_findings = with_profile(plan)
+        plan_findings = (*plan_findings, *voice_findings)
     marks, log_findings = _read_logs(root)
     clips, clip_findings = _read_footage(root)
     found = in_order((*findings, *plan_findings, *log_findings, *clip_findings))
@@ -66,7 +71,8 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
     font = job.plan.front.font
     path = None if font is None else job.root / font
     fonts, font_findings = load_fonts(path, job.plan.where("font"))
-    episode = compile_episode(job.plan, job.marks, job.clips, font=None if font_findings else font)
+    usable = None if font_findings else font
+    episode = compile_episode(job.plan, job.marks, job.clips, font=usable, dictionary=load_dictionary())
     glyphs = []
     for at, text in _drawn_texts(job.plan):
         missing = undrawable(text, fonts)
@@ -174,19 +180,3 @@ def _is_text(name: str) -> bool:
 
 def _as_text(path: Path) -> str:
     return f"footage/{path.name}".encode("utf-8", "backslashreplace").decode("utf-8")
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a UTF-8 file with bare newlines; it appears whole or not at all. Raises MediaError."""
-    part = path.with_name(f".{path.name}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(text, encoding="utf-8", newline="")
-        part.replace(path)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
-        why = (error.strerror or str(error)).lower()
-        raise MediaError(
-            f"{path.name} cannot be written: {why}. Check the folder and the free space.", (), path.name
-        ) from error

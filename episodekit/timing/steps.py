@@ -11,17 +11,20 @@ from dataclasses import dataclass
 
 from episodekit.base.time import Ms
 from episodekit.job.model import Limits, Step, Voice
-from episodekit.timing.speech import spoken_length, word_count
+from episodekit.timing.speech import Spoken, spoken_length, together
+from episodekit.timing.words import Dictionary, word_count
 
 
 @dataclass(frozen=True)
 class BeatTime:
-    """A beat in its step: the words run from `start` for `length`."""
+    """A beat in its step: the words run from `start` for `length`, or nine times in ten for `low` to `high`."""
 
     id: str
     start: Ms
     length: Ms
     words: int
+    low: Ms
+    high: Ms
 
 
 @dataclass(frozen=True)
@@ -48,18 +51,33 @@ class StepTime:
         return Ms(sum(beat.length for beat in self.beats))
 
     @property
+    def spoken_range(self) -> Spoken:
+        """The same time with its range: nine times in ten it is from `low` to `high`."""
+        return together(Spoken(beat.length, beat.low, beat.high) for beat in self.beats)
+
+    @property
     def words(self) -> int:
         """Words of all beats, figures written out."""
         return sum(beat.words for beat in self.beats)
 
 
+NO_WORDS: Dictionary = {}
+
+
 def time_step(
-    step: Step, voice: Voice, limits: Limits, takes: Mapping[str, Ms] | None = None, *, opens: bool = False
+    step: Step,
+    voice: Voice,
+    limits: Limits,
+    takes: Mapping[str, Ms] | None = None,
+    *,
+    opens: bool = False,
+    dictionary: Dictionary = NO_WORDS,
 ) -> StepTime:
     """Time a step. It plays at least `limits.shortest_shot`, even without a word.
 
     A beat that was recorded is as long as its take. `opens` says that the step opens a section after the
-    first: the words are held back until the new scene has been seen.
+    first: the words are held back until the new scene has been seen. Without a dictionary the lengths rest on
+    letters and are a little less sure.
     """
     beats: list[BeatTime] = []
     blocks: list[Block] = []
@@ -71,10 +89,13 @@ def time_step(
         spoken = 0
         if step.beats:
             beat = step.beats[index]
-            recorded = takes.get(beat.id) if takes else None
-            length = recorded if recorded is not None else spoken_length(beat.paragraphs, voice.pace)
-            beats.append(BeatTime(beat.id, Ms(at + lead), length, word_count(beat.text)))
-            spoken = lead + length + (voice.tail if index == count - 1 else voice.breath)
+            said = spoken_length(beat.paragraphs, voice, dictionary)
+            if takes and beat.id in takes:  # recorded: nothing left to guess
+                said = Spoken(takes[beat.id], takes[beat.id], takes[beat.id])
+            beats.append(
+                BeatTime(beat.id, Ms(at + lead), said.length, word_count(beat.text), said.low, said.high)
+            )
+            spoken = lead + said.length + (voice.tail if index == count - 1 else voice.breath)
         end = at + max(spoken, shown)
         if index == count - 1:
             end = max(end, limits.shortest_shot)
