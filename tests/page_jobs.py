@@ -11,11 +11,16 @@ from pathlib import Path
 
 import pytest
 
+from episodekit.base.time import Ms
+from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.formats.plan_document import PlanDocument
 from episodekit.formats.plan_json import document
+from episodekit.job.reader import read_plan
 from episodekit.outside.job_folder import compile_job, open_job
 from episodekit.outside.pages import page
+from episodekit.pipeline import compile_episode
 from tests.conftest import LAMP
+from tests.test_bench_log import clip, line
 
 ATTACK = """<script>document.title='owned'</script>"""
 SPOKEN = (
@@ -94,6 +99,59 @@ JOBS = {
     "long": long_job(),
     "bare": "---\ntitle: Nothing yet\n---\n# Later\n- must show: the lid | 3 s\n",
 }
+# Filmed and partly recorded: every speed, a held picture, a pickup, a must-show that is missing, a question that is
+# answered early, one take read far too fast, and more words than the run time holds.
+FILMED = """\
+---
+title: Glue, wait, and look again
+runtime: 0:20-0:40
+frame rate: 25
+cameras:
+  top: {view: overhead}
+  macro: {view: macro}
+---
+# Before
+## Open it {#open}
+- camera: top
+- ask why: Why does it hum?
+> The lid has four screws, and each of them is a different length, so they go onto the mat in their order.
+
+> It hums, and nobody knows why.
+
+## Find it {#find}
+- camera: top
+- answer why: a loose core
+- must show: the loose core | macro | 4 s
+> There it is. The core moves when I touch it.
+
+# Repair
+## Sand it {#sand}
+- camera: top
+- work: repetition
+> Every face is sanded, and the fourth takes as long as the other three together, because it was glued before.
+
+## Glue it {#glue}
+- camera: top
+- work: curing
+> Then it waits under a weight until tomorrow morning, and so do I.
+
+## Close it {#close}
+- camera: top
+> Four screws, in the order in which they came out, and that is nearly all of it, but a lid that sits badly hums by
+> itself, so press all corners down, turn each screw a little, and go around twice before any of them is tight.
+
+## Listen {#listen}
+- camera: top
+- bench: 1 min
+> Silence.
+"""
+FILMED_LOG = (
+    (0, "start", "open"), (9, "keep", ""), (11, "start", "open"), (30, "done", ""),
+    (40, "start", "find"), (60, "done", ""), (70, "start", "sand"), (190, "done", ""),
+    (200, "start", "glue"), (600, "done", ""), (610, "start", "close"), (614, "done", ""),
+    (620, "start", "listen"), (622, "keep", ""), (628, "done", ""),
+)  # fmt: skip
+JOBS = {**JOBS, "filmed": FILMED}
 STATES = ("filmed", "part filmed", "to film")
 
 
@@ -107,6 +165,12 @@ def docs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, PlanDocument]:
         episode, findings = compile_job(open_job(folder))
         assert episode is not None
         made[name] = document(episode, findings)
+    plan, _ = read_plan(FILMED.encode())
+    assert plan is not None
+    log = "".join(line(seconds, kind, step) for seconds, kind, step in FILMED_LOG)
+    marks, _ = read_bench_jsonl(log.encode())
+    filmed = compile_episode(plan, marks, [clip("footage/top-1.mp4", 700)], {"open.2": Ms(900)})
+    made["filmed"] = document(filmed, filmed.findings)
     states = cycle(STATES)
     steps = tuple(
         step.model_copy(update={"state": state, "fastest_speed": 0.0 if state == "to film" else 2.5})

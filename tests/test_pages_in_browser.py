@@ -55,7 +55,7 @@ for (let node; node = texts.nextNode();) {
 }
 return [...seen].map(([key, text]) => [...key.split(";"), text]);
 """
-# The edges that carry meaning: tick boxes, caution boxes, the bars of the strip.
+# The edges that carry meaning: tick boxes, caution boxes, the bars of the strip, the marks of the pace.
 EDGES = """
 const pairs = [];
 for (const e of document.querySelectorAll(".shot input, .caution, .once-only, .paid, .ad")) {
@@ -66,6 +66,14 @@ for (const e of document.querySelectorAll(".bar, .line, .ad-line, .once, .flag")
   pairs.push([getComputedStyle(e).stroke, getComputedStyle(document.body).backgroundColor, e.getAttribute("class")]);
 for (const e of document.querySelectorAll(".done"))
   pairs.push([getComputedStyle(e).fill, getComputedStyle(document.querySelector(".bar")).fill, "done"]);
+const fill = e => getComputedStyle(e).fill, stroke = e => getComputedStyle(e).stroke;
+const ground = getComputedStyle(document.body).backgroundColor;
+for (const e of document.querySelectorAll(".lanes :is(.beat, .over, .open, .most, .speed)"))
+  pairs.push([fill(e), ground, e.getAttribute("class")]);
+for (const e of document.querySelectorAll(".lanes :is(.length, .change, .base, .aim, .join, .held)"))
+  pairs.push([stroke(e), ground, e.getAttribute("class")]);
+for (const e of document.querySelectorAll(".lanes .aim"))
+  pairs.push([stroke(e), fill(document.querySelector(".beat")), "aim over a beat"]);
 return pairs;
 """
 
@@ -171,11 +179,18 @@ def test_printed_rows_are_whole_under_repeated_heads(
     sheets = [squeezed(normalize("NFKC", sheet.extract_text())) for sheet in browser.printed(paper).pages]
     assert len(sheets) > 10
     screen = next(n for n, text in enumerate(sheets) if "Screen order" in text)
+    assert [
+        n for n, text in enumerate(sheets) if "Length of each shot" in text and "Longest stretches" in text
+    ]
     ends = next(n for n, text in enumerate(sheets) if re.search(r" Reads \d", text))
     head = "What to film, and the words over it"
     shots = {shot.number: shot for shot in docs["long"].shots}
     # What stands under the table, on its last sheet, names steps too.
-    table = [*sheets[screen:ends], sheets[ends].partition(" Reads ")[0]]
+    table = [
+        sheets[screen].partition("Screen order")[2],
+        *sheets[screen + 1 : ends],
+        sheets[ends].partition(" Reads ")[0],
+    ]
     assert [n for n in range(screen, ends) if head not in sheets[n]] == []
     for step in docs["long"].steps:
         if step.read:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,7 +14,17 @@ from markupsafe import Markup, escape
 
 from episodekit.base.text import counted
 from episodekit.base.time import Ms, clock
-from episodekit.formats.plan_document import FindingDoc, PlanDocument, SectionDoc, SetUpDoc, ShotDoc, StepDoc
+from episodekit.formats.plan_document import (
+    FindingDoc,
+    PlanDocument,
+    SectionDoc,
+    SetUpDoc,
+    ShotDoc,
+    StepDoc,
+    StretchDoc,
+)
+from episodekit.outside.pace_picture import lanes
+from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share
 from episodekit.outside.resources import templates_dir
 
 _TICKS = tuple(1000 * s for s in (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400))
@@ -44,6 +55,21 @@ class Round:
     once: StepDoc | None
     first: int
     set_ups: tuple[SetUpDoc, ...]
+
+
+@dataclass(frozen=True)
+class Longest:
+    """A longest stretch in words. `first` and `last` are the numbers, from 1, of the steps it lies in.
+
+    `span` is "some", "none" where there is no such stretch, or "all" where it lasts the whole run time.
+    """
+
+    letter: str
+    what: str
+    stretch: StretchDoc
+    span: str
+    first: int
+    last: int
 
 
 def stretches(doc: PlanDocument) -> tuple[Stretch, ...]:
@@ -77,60 +103,29 @@ def rounds(doc: PlanDocument) -> tuple[Round, ...]:
     return tuple(found)
 
 
-def duration(ms: int) -> str:
-    r"""A length in whole seconds, rounded to the nearest, in the units a person says.
-
-    >>> duration(90_000), duration(8_940_000), duration(360_000)
-    ('1\xa0min 30\xa0s', '2\xa0h 29\xa0min', '6\xa0min')
-    """
-    seconds = (ms + 500) // 1000
-    parts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
-    return " ".join(f"{count}\xa0{unit}" for count, unit in parts if count) or "0\xa0s"
-
-
-def screen_time(ms: int) -> str:
-    r"""A length on screen: tenths below a minute, rounded to the nearest, whole seconds above.
-
-    >>> screen_time(4615), screen_time(59_960)
-    ('4.6\xa0s', '1\xa0min')
-    """
-    tenths = (ms + 50) // 100
-    return f"{tenths // 10}.{tenths % 10}\xa0s" if tenths < 600 else duration(ms)
+def longest(doc: PlanDocument) -> tuple[Longest, ...]:
+    """The three longest stretches, A to C."""
+    pace = doc.pace
+    told = (
+        ("A", "Without narration", pace.longest_silence),
+        ("B", "Without a change of picture", pace.longest_picture),
+        ("C", "Without an open question", pace.longest_without_question),
+    )
+    return tuple(_longest(doc, *one) for one in told)
 
 
-def share(part: int, whole: int) -> str:
-    """A part as a percentage with three decimals, rounded down, for a drawing's coordinates; 0 of nothing.
-
-    >>> share(1, 3), share(5, 0)
-    ('33.333%', '0.000%')
-    """
-    thousandths = part * 100_000 // whole if whole else 0
-    return f"{thousandths // 1000}.{thousandths % 1000:03d}%"
-
-
-def pace(words: int, spoken_ms: int) -> str:
-    """Words a minute while speaking, rounded to the nearest; a dash when nothing is said."""
-    return f"{(words * 60_000 + spoken_ms // 2) // spoken_ms} wpm" if spoken_ms else "–"
+def _longest(doc: PlanDocument, letter: str, what: str, stretch: StretchDoc) -> Longest:
+    starts = [step.start_ms for step in doc.steps]
+    first = bisect_right(starts, stretch.start_ms)
+    last = max(first, bisect_right(starts, stretch.start_ms + stretch.length_ms - 1))
+    span = "none" if not stretch.length_ms else "all" if stretch.length_ms >= doc.runtime_ms else "some"
+    return Longest(letter, what, stretch, span, first, last)
 
 
 def ticks(runtime_ms: int) -> tuple[Ms, ...]:
     """Stamps for a time axis: even steps that a clock face knows, four at most, none near the end."""
     every = next((tick for tick in _TICKS if runtime_ms < 5 * tick), _TICKS[-1])
     return tuple(Ms(at) for at in range(0, runtime_ms - every // 2, every))
-
-
-def in_short(text: str, longest: int) -> str:
-    """The first words of a text, at most `longest` characters with the dots; a longer word is cut.
-
-    >>> in_short("The glue lets go, at the corners", 20)
-    'The glue lets go…'
-    """
-    if len(text) <= longest:
-        return text
-    kept = text[: longest - 1]
-    if text[longest - 1] != " ":
-        kept = kept.rpartition(" ")[0] or kept
-    return kept.rstrip(" ,;:.–-") + "…"
 
 
 def coded(text: str) -> Markup:
@@ -178,6 +173,8 @@ def _environment() -> Environment:
         by_severity,
         in_short,
         in_steps,
+        off,
+        parted,
     )
     for function in filters:
         environment.filters[function.__name__] = function
@@ -187,8 +184,10 @@ def _environment() -> Environment:
 def page(template: str, document: PlanDocument) -> str:
     """Render `templates/pages/TEMPLATE` with the document as `doc`. The page needs no other file.
 
-    Beside it the template finds `shots` by number, `steps` and `beats` by id, the `stretches` in screen
-    order, the filming `rounds` and the `ticks` of a time axis.
+    Beside it the template finds `shots` by number, `steps` with their
+    `number_of` and `beats` by id, the `stretches` in screen
+    order, the filming `rounds`, the `ticks` of a time axis, the `lanes` and the `longest` stretches of the
+    pace, and by a beat's id the number of the first shot it is `shown_in` and the words to `trim`.
     """
     return (
         _environment()
@@ -197,9 +196,14 @@ def page(template: str, document: PlanDocument) -> str:
             doc=document,
             shots={shot.number: shot for shot in document.shots},
             steps={step.id: step for step in document.steps},
+            number_of={step.id: number for number, step in enumerate(document.steps, start=1)},
             beats={beat.id: beat for step in document.steps for beat in step.beats},
             stretches=stretches(document),
             rounds=rounds(document),
             ticks=ticks(document.runtime_ms),
+            lanes=lanes(document),
+            longest=longest(document),
+            shown_in={beat: shot.number for shot in reversed(document.shots) for beat in shot.beats},
+            trim={trim.beat: trim.words for trim in document.trims},
         )
     )
