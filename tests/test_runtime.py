@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import wave
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from episodekit.base.time import Ms
@@ -13,7 +16,7 @@ from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job.reader import read_plan
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
-from tests.conftest import LAMP, Run
+from tests.conftest import LAMP, JobFolder, Run
 from tests.test_bench_log import clip, line
 from tests.test_fit import MACRO, TOP, codes, episode
 
@@ -182,3 +185,25 @@ def test_scenario_is_planned_by_the_command(tmp_path: Path, run: Callable[..., R
     folder.mkdir()
     (folder / "job.md").write_bytes(SCENARIOS[0].read_bytes())
     assert run("plan", folder).status == 0
+
+
+def test_recorded_takes_in_the_folder_re_time_the_episode(job: JobFolder, run: Callable[..., Run]) -> None:
+    run("plan", job.root)
+    planned = json.loads((job.root / "out" / "plan.json").read_text())
+    rate = 16_000
+    quiet = np.random.default_rng(1).normal(0, 3, rate // 2)
+    # A voice-like sound: a tone that swells four times a second, 14 s long, with room noise at both ends.
+    at = np.arange(14 * rate) / rate
+    sound = 6000 * np.sin(2 * np.pi * 180 * at) * (0.6 + 0.4 * np.sin(2 * np.pi * 4 * at))
+    path = job.write("takes/solder.1.wav", b"")
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(rate)
+        file.writeframes(np.concatenate([quiet, sound, quiet]).astype("<i2").tobytes())
+    assert run("plan", job.root).status == 0
+    plan = json.loads((job.root / "out" / "plan.json").read_text())
+    beat = next(b for s in plan["steps"] for b in s["beats"] if b["id"] == "solder.1")
+    assert beat["length_ms"] == pytest.approx(14_000, abs=400)
+    assert plan["drift"]["planned_ms"] == planned["runtime_ms"]
+    assert plan["drift"]["recorded_ms"] == plan["runtime_ms"] != planned["runtime_ms"]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
 from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.place import Place
+from episodekit.base.time import Ms
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark
 from episodekit.footage.model import Clip
@@ -24,10 +26,12 @@ from episodekit.outside.errors import MediaError
 from episodekit.outside.files import write_whole as write_whole
 from episodekit.outside.media.fonts import load_fonts, undrawable
 from episodekit.outside.media.probe import probe
+from episodekit.outside.takes import read_takes
 from episodekit.outside.voices import with_profile
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.rules import GLYPH
+from episodekit.timing.takes import tell
 
 PLAN = "job.md"
 OUT = "out"
@@ -40,28 +44,42 @@ _SIDECARS = re.compile(
 
 @dataclass(frozen=True)
 class OpenJob:
-    """What a job folder holds. `plan` is None when job.md could not be read at all."""
+    """What a job folder holds. `plan` is None when job.md could not be read at all.
+
+    `takes` are the lengths of the recorded beats by their ids.
+    """
 
     root: Path
     plan: Plan | None
     marks: tuple[Mark, ...]
     clips: tuple[Clip, ...]
     findings: tuple[Finding, ...]
+    takes: Mapping[str, Ms]
 
 
 def open_job(root: Path) -> OpenJob:
     """Read the plan, the log and the footage of a job folder. Whatever is wrong is a finding."""
     raw, findings = _read_plan_file(root)
     if raw is None:
-        return OpenJob(root, None, (), (), findings)
+        return OpenJob(root, None, (), (), findings, {})
     plan, plan_findings = read_plan(raw, PLAN)
     if plan is not None:
         plan, voice_findings = with_profile(plan)
         plan_findings = (*plan_findings, *voice_findings)
     marks, log_findings = _read_logs(root)
     clips, clip_findings = _read_footage(root)
-    found = in_order((*findings, *plan_findings, *log_findings, *clip_findings))
-    return OpenJob(root, plan, marks, clips, found)
+    lengths, take_findings = _read_lengths(root, plan)
+    found = in_order((*findings, *plan_findings, *log_findings, *clip_findings, *take_findings))
+    return OpenJob(root, plan, marks, clips, found, lengths)
+
+
+def _read_lengths(root: Path, plan: Plan | None) -> tuple[Mapping[str, Ms], tuple[Finding, ...]]:
+    """How long each recorded beat is, in ms, and what is wrong with the takes."""
+    if plan is None:
+        return {}, ()
+    takes, found = read_takes(root, plan)
+    told, odd = tell(takes, plan, load_dictionary())
+    return {one.beat: one.length for one in told}, (*found, *odd)
 
 
 def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
@@ -72,7 +90,9 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
     path = None if font is None else job.root / font
     fonts, font_findings = load_fonts(path, job.plan.where("font"))
     usable = None if font_findings else font
-    episode = compile_episode(job.plan, job.marks, job.clips, font=usable, dictionary=load_dictionary())
+    episode = compile_episode(
+        job.plan, job.marks, job.clips, job.takes, font=usable, dictionary=load_dictionary()
+    )
     glyphs = []
     for at, text in _drawn_texts(job.plan):
         missing = undrawable(text, fonts)
