@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from itertools import combinations
 from pathlib import Path
+from unicodedata import normalize
 
 import pytest
 
 from episodekit.formats.plan_document import PlanDocument
 from episodekit.outside.pages import page
-from tests.browser import Browser, browser
+from tests.browser import PAPERS, Browser, browser
 from tests.page_jobs import docs, files
 from tests.test_pages_in_browser import COLOURS, EDGES, contrast, each_job
 
@@ -91,3 +92,17 @@ def test_contrast_of_every_mark_of_a_filmed_job(
     for colour, ground, opacity, text in browser.ask(COLOURS):
         assert opacity == "1", text
         assert contrast(colour, ground) >= 4.5, (text, colour, ground)
+
+
+@pytest.mark.parametrize("paper", list(PAPERS))
+@pytest.mark.parametrize("job", ["lamp", "filmed"])
+def test_pace_prints_on_one_sheet_and_no_head_is_left_alone(
+    browser: Browser, files: dict[tuple[str, str], Path], job: str, paper: str
+) -> None:
+    browser.open(files[job, "shot-list.html"])
+    sheets = [normalize("NFKC", sheet.extract_text()) for sheet in browser.printed(paper).pages]
+    (pace,) = [text for text in sheets if "Words a minute" in text]
+    assert "Longest stretches" in pace
+    assert "Without an open question" in pace
+    (screen,) = [text for text in sheets if "Screen order" in text]
+    assert "What to film, and the words over it" in screen.partition("Screen order")[2]
