@@ -137,7 +137,8 @@ def test_speed_is_a_step_function_on_a_logarithmic_scale(docs: dict[str, PlanDoc
         top ** ((base - 4 - number(e, "y") - number(e, "height") / 2) / (base - high)) for e in lines
     ]
     assert read == [pytest.approx(float(Fraction(s.speed or 0)), rel=0.003) for s in footage]
-    assert {round(speed) for speed in read} >= {1, 3, 12, 60}
+    assert len({round(speed) for speed in read}) >= 4  # from normal speed to curing
+    assert max(read) == pytest.approx(60, rel=0.01)
     held = [(s.start_frame + s.frames - s.hold_frames, s.hold_frames) for s in footage if s.hold_frames]
     assert len(held) == 1
     assert across(drawn(speeds, "held")) == shares(held, doc.frames)

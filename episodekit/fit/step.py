@@ -38,7 +38,7 @@ def parts_of(
         item for item in case.items if item.kind is SpanKind.KEEP or (item.kind is SpanKind.WORK and work)
     ]
     items, left = _legible(items, work, case, rate, limits)
-    if left > 1:
+    if left > 2:
         findings.append(_left_out(case, left))
     if wait:
         waits = [item for item in case.items if item.kind is SpanKind.WAIT]
@@ -251,7 +251,7 @@ def answer_of(fitted: FittedStep, case: Case, rate: Rate) -> str:
         words.append(f"ramp {float(fastest):.1f}x")
     shown = sum((part.end - part.start for part in plays), Fraction(0))
     have = sum((item.piece.length for item in case.items if item.kind is not SpanKind.WAIT), Fraction(0))
-    if have - shown > 1:
+    if plays and have - shown > 2:
         words.append(f"cut {clock(Ms(seconds_to_ms(have - shown)))}")
     held = sum(part.hold for part in plays)
     if held:

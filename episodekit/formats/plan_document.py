@@ -166,7 +166,7 @@ class StretchDoc(Doc):
 class PaceDoc(Doc):
     """Open stretches of 2 s or more, and the longest stretch of each kind (of no length where there is none)."""
 
-    words_a_minute: int = Field(description="The narrator's pace, as set in the plan")
+    words_a_minute: float = Field(description="The narrator's pace, as set in the plan")
     silences: tuple[StretchDoc, ...]
     longest_silence: StretchDoc
     longest_picture: StretchDoc = Field(description="Without a change of picture")

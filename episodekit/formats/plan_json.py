@@ -124,7 +124,7 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
         ),
         segments=_segments(episode),
         pace=PaceDoc(
-            words_a_minute=plan.front.voice.pace,
+            words_a_minute=round(float(plan.front.voice.pace), 1),
             silences=tuple(_stretch(gap) for gap in episode.pace.silences),
             longest_silence=_stretch(episode.pace.silence),
             longest_picture=_stretch(episode.pace.picture),

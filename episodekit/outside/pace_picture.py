@@ -86,7 +86,7 @@ def _words(doc: PlanDocument, at: float) -> Lane:
     """
     top, height = at + 26, 72
     base = top + height
-    aim = doc.pace.words_a_minute
+    aim = round(doc.pace.words_a_minute)
     beats = [beat for step in doc.steps for beat in step.beats if beat.length_ms]
     highest = max((Fraction(beat.words * 60_000, beat.length_ms) for beat in beats), default=Fraction(0))
     scale = -(-max(min(highest, Fraction(2 * aim)), Fraction(5 * aim, 4)) // 50) * 50

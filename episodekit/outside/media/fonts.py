@@ -105,9 +105,13 @@ def _trouble(path: Path) -> str:
     if not path.is_file():
         return "is not there"
     try:
-        mapped = characters(path)
-        letters = "".join(sorted(filter(str.isalpha, mapped))[:40])
-        drawn = ImageFont.truetype(path, 40).getmask(letters).getbbox() if letters else None
+        face = ImageFont.truetype(path, 40)
+        letters = "".join(sorted(filter(str.isalpha, characters(path))))
+        drawn = face.getmask(letters[:40]).getbbox() if letters else None
+        # One damaged outline stops a card in the middle of a draft, so each is tried here.
+        for start in range(0, len(letters), 200):
+            face.getmask(letters[start : start + 200])
+        face.getmask("".join(filter(str.isprintable, map(chr, range(32, 256)))))
     except Exception:  # two font readers meet any bytes here and raise far more than they document
         return "cannot be read as a font"
     return "" if drawn else "draws no letters"
