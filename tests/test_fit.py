@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -15,10 +16,12 @@ from episodekit.bench.model import SpanKind
 from episodekit.fit.model import Plays, Slate
 from episodekit.footage.model import Clip
 from episodekit.formats.bench_jsonl import read_bench_jsonl
+from episodekit.job.hazards import DEFER, HAZARDS
 from episodekit.job.reader import read_plan
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.model import Card, OverlayKind, Picture
+from episodekit.timeline.turns import breadth, in_turns
 from tests.conftest import LAMP
 from tests.test_bench_log import EPOCH, START, STEPS, clip, kinds, line
 
@@ -192,7 +195,61 @@ def test_hazard_step_is_never_shown_without_its_caution() -> None:
         at = end
     card = next(s.source for s in episode().timeline.segments if s.step == "solder")
     assert isinstance(card, Card)
-    assert any("extraction" in text for text in card.lines)
+    assert any("extraction" in text for text in card.cautions)
+
+
+EVERY = [hazard.caution for hazard in HAZARDS.values()]
+RISKY = LAMP.replace(
+    "- hazard: fume, heat\n",
+    f"- hazard: {', '.join(HAZARDS)}\n- caution: Mind the spring under the base.\n"
+    "- caution: "
+    + "The base is cast, and heavy. It has an edge; keep the cloth under it, " * 8
+    + "always.\n",
+)
+
+
+def said(texts: Sequence[str]) -> str:
+    return " ".join(" ".join(texts).split())
+
+
+@pytest.mark.parametrize("stretch", [5, 30, 300])
+def test_cautions_that_one_board_cannot_hold_are_shown_in_turns(stretch: int) -> None:
+    made = episode(line(0, "start", "solder") + line(stretch, "done"), [TOP], RISKY)
+    boards = [o for o in made.timeline.overlays if o.kind is OverlayKind.CAUTION]
+    full = [o for o in boards if o.small]
+    shown = said([o.text for o in full])
+    assert all(text in shown for text in (*EVERY, "Mind the spring under the base."))
+    assert RISKY[RISKY.index("The base is cast") :].splitlines()[0] in shown
+    assert len(full) > 5
+    assert {o.small for o in full} == {DEFER}
+    assert all(a.end == b.start for a, b in pairwise(boards)), "one after the other, with no gap"
+    lengths = [o.end - o.start for o in full]
+    wanted = ms_to_frames(made.plan.front.limits.caution, made.timeline.rate)
+    assert max(lengths) - min(lengths) <= 1, "evenly shared"
+    assert max(lengths) <= wanted
+    if len(boards) > len(full):
+        assert set(lengths) == {wanted}, "short form only after each had its time"
+
+
+def test_two_cautions_share_one_board_each_in_its_own_line() -> None:
+    made = episode(line(0, "start", "solder") + line(300, "done"), [TOP])
+    (full,) = [o for o in made.timeline.overlays if o.kind is OverlayKind.CAUTION and o.small]
+    assert full.text.split("\n") == [HAZARDS["fume"].caution, HAZARDS["heat"].caution]
+
+
+def test_slate_shows_every_caution_of_its_shot_beside_the_words() -> None:
+    cards = [s.source for s in episode(text=RISKY).timeline.segments if s.step == "solder"]
+    shown = said([text for card in cards if isinstance(card, Card) for text in card.cautions])
+    assert all(text in shown for text in (*EVERY, "Mind the spring under the base.", DEFER))
+    assert all(card.cautions[-1] == DEFER for card in cards if isinstance(card, Card))
+    assert len({card.words for card in cards if isinstance(card, Card)}) == 1
+
+
+@given(st.lists(st.text(max_size=300), max_size=6), st.integers(10, 200))
+def test_turns_lose_no_word_and_hold_no_more_than_they_may(texts: list[str], most: int) -> None:
+    turns = in_turns(texts, most)
+    assert "".join(said([text for turn in turns for text in turn]).split()) == "".join(said(texts).split())
+    assert all(sum(breadth(text) for text in turn) <= most for turn in turns)
 
 
 def test_read_is_disclosed_on_screen_for_all_of_its_length() -> None:

@@ -224,13 +224,27 @@ def share(text: str) -> Fraction:
 
 
 def picture_size(text: str) -> tuple[int, int]:
-    """Width and height in pixels, both even, such as "1280x720"."""
+    """Width and height in pixels, both even, such as "1280x720".
+
+    From 180 pixels on the shorter side, and at most 2.5 times as long as that: beyond, a disclosure and a
+    caution no longer stand side by side with their words unbroken.
+    """
     match = re.fullmatch(r"(\d{2,4})\s*[x×]\s*(\d{2,4})", text.strip())
     if match is None:
         raise ValueError(f"'{text}' is not a picture size; write 1280x720 or 1920x1080")
     width, height = int(match[1]), int(match[2])
-    if not (160 <= width <= 7680 and 90 <= height <= 7680) or width % 2 or height % 2:
-        raise ValueError(f"'{text}' cannot be encoded; use even numbers from 160x90 to 7680x4320")
+    short, long = sorted((width, height))
+    if width % 2 or height % 2 or short > 4320 or long > 7680:
+        raise ValueError(f"'{text}' cannot be encoded; use even numbers up to 7680x4320")
+    if short < 180:
+        raise ValueError(f"'{text}' is too small to letter a caution; make the shorter side 180 or more")
+    if 2 * long > 5 * short:
+        shape = "narrow" if width < height else "flat"
+        most = 5 * short // 2 // 2 * 2
+        raise ValueError(
+            f"'{text}' is too {shape} to hold a caution beside a disclosure; "
+            f"make the longer side {most} or less, 2.5 times the shorter"
+        )
     return width, height
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -14,6 +14,7 @@ from episodekit.job.hazards import DEFER
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind, cautions_of, hazards_of
 from episodekit.timeline.model import Card, ChapterMark, Overlay, OverlayKind, Picture, Segment, Timeline
+from episodekit.timeline.turns import ON_FOOTAGE, ON_SLATE, in_turns, shares
 from episodekit.timing.steps import StepTime
 
 
@@ -63,12 +64,15 @@ def _segments(laid: LaidStep, plan: Plan, rate: Rate) -> Iterator[Segment]:
             picture = Picture(part.clip, part.start, part.end, part.speed, part.hold)
             yield Segment(part.frames, picture, laid.step.id, shot.number)
         else:
-            yield from _cards(laid, part, at, plan, rate)
+            yield from _cards(laid, part, at, rate)
         at += part.frames
 
 
-def _cards(laid: LaidStep, slate: Slate, at: int, plan: Plan, rate: Rate) -> Iterator[Segment]:
-    """The cards of one slate: a new one with each beat, so that the words on it are the ones being said."""
+def _cards(laid: LaidStep, slate: Slate, at: int, rate: Rate) -> Iterator[Segment]:
+    """The cards of one slate: a new one with each beat, so that the words on it are the ones being said.
+
+    Cautions that one card cannot hold are shown in turns while the beat lasts.
+    """
     end = at + slate.frames
     shot = laid.shots[slate.shot]
     cuts = [ms_to_frames(block.start, rate) for block in laid.time.blocks]
@@ -77,11 +81,16 @@ def _cards(laid: LaidStep, slate: Slate, at: int, plan: Plan, rate: Rate) -> Ite
         block = max((n for n, cut in enumerate(cuts) if cut <= first), default=0)
         beat = laid.time.blocks[block].beat
         words = laid.step.beats[beat].text if beat >= 0 else ""
-        card = _card(laid.step, shot, slate, plan, words, rate)
-        yield Segment(Frames(last - first), card, laid.step.id, shot.number)
+        card = _card(laid.step, shot, slate, words, rate)
+        turns = in_turns([text for text in shot.cautions if text != DEFER], ON_SLATE) or ((),)
+        for (start, stop), cautions in zip(
+            shares(first, last, len(turns), last - first), turns, strict=False
+        ):
+            shown = replace(card, cautions=(*cautions, DEFER) if cautions else ())
+            yield Segment(Frames(stop - start), shown, laid.step.id, shot.number)
 
 
-def _card(step: Step, shot: Shot, slate: Slate, plan: Plan, words: str, rate: Rate) -> Card:
+def _card(step: Step, shot: Shot, slate: Slate, words: str, rate: Rate) -> Card:
     seconds = f"{float(Fraction(slate.frames) / rate.exact):.1f} s"
     camera = " · ".join(filter(None, (shot.camera and f"Camera {shot.camera}", shot.view, seconds)))
     state = "pickup" if slate.pickup else "to film"
@@ -91,7 +100,6 @@ def _card(step: Step, shot: Shot, slate: Slate, plan: Plan, words: str, rate: Ra
         lines.insert(0, f"in: {step.title}")
     if shot.no_return:
         lines.append("Point of no return: cannot be filmed again")
-    lines += shot.cautions
     accent = "read" if step.read else "caution" if shot.cautions else "shot"
     return Card(
         heading[:1].upper() + heading[1:], f"Shot {shot.number} · {state}", tuple(lines), words, accent
@@ -117,12 +125,18 @@ def _overlays(laid: LaidStep, plan: Plan, rate: Rate, start: int) -> Iterator[Ov
 
 
 def _cautions(step: Step, first: int, last: int, full: int) -> Iterator[Overlay]:
-    """The caution in full when a risky step comes on screen, then its short form for as long as it stays."""
+    """The cautions in full when a risky step comes on screen, then their short form for as long as it stays.
+
+    Cautions that one board cannot hold are shown in turns of `full` frames, or of an even share of a
+    shorter stretch.
+    """
     texts = [text for text in cautions_of(step) if text != DEFER]
     if not texts:
         return
-    until = min(first + full, last)
-    yield Overlay(OverlayKind.CAUTION, "\n".join(texts), Frames(first), Frames(until), DEFER)
+    turns = in_turns(texts, ON_FOOTAGE)
+    until = first
+    for (start, until), turn in zip(shares(first, last, len(turns), full), turns, strict=False):
+        yield Overlay(OverlayKind.CAUTION, "\n".join(turn), Frames(start), Frames(until), DEFER)
     if until < last:
         short = " · ".join(hazard.name for hazard in hazards_of(step)) or "Caution"
         yield Overlay(OverlayKind.CAUTION, short, Frames(until), Frames(last))

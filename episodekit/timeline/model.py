@@ -14,8 +14,9 @@ class Card:
     """A slate: the card that stands for a shot not yet filmed.
 
     `heading` is large, `lines` are the small print under it (what to film, camera, length), `words` is
-    the narration spoken meanwhile, so that a creator can read it aloud to the draft. `accent` names a
-    colour role: "shot", "read", "caution" or "title".
+    the narration spoken meanwhile, so that a creator can read it aloud to the draft. `cautions` stand in
+    a block of their own that is never cut to make room for the rest. `accent` names a colour role:
+    "shot", "read", "caution" or "title".
     """
 
     heading: str
@@ -23,6 +24,7 @@ class Card:
     lines: tuple[str, ...] = ()
     words: str = ""
     accent: str = "shot"
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,10 @@ class OverlayKind(StrEnum):
 
 @dataclass(frozen=True)
 class Overlay:
-    """A timed graphic over the picture, `start` to `end` in timeline frames, half-open."""
+    """A timed graphic over the picture, `start` to `end` in timeline frames, half-open.
+
+    Each line of `text` is a paragraph of its own; `small` is the small print under them.
+    """
 
     kind: OverlayKind
     text: str

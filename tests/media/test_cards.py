@@ -52,6 +52,7 @@ cards = st.builds(
     lines=st.lists(texts, max_size=5).map(tuple),
     words=texts,
     accent=st.sampled_from(sorted(ACCENTS)),
+    cautions=st.lists(texts, max_size=3).map(tuple),
 )
 
 
@@ -112,19 +113,26 @@ def busy(width: int, height: int) -> Image.Image:
 @example(card=Card("W" * 400, "W" * 400, ("W" * 400,) * 5, "W" * 4000), size=(320, 180))
 @example(card=Card(HARD[9], HARD[9], (HARD[9],) * 3, HARD[9]), size=(1280, 720))
 @example(card=Card("", "", (), ""), size=(1080, 1920))
+@example(card=Card("Lift", "SHOT 7", ("a",), "Slow.", cautions=("W" * 400,) * 9), size=(320, 180))
+@example(card=Card("", cautions=("Fume: extraction on",)), size=(1280, 720))
 def test_card_texts_never_meet_and_stay_title_safe(card: Card, size: tuple[int, int]) -> None:
     layout = lay_out_card(card, *size, FONTS)
     boxes = [placed.box for placed in layout.texts]
     assert all(not meet(a, b) for a, b in combinations(boxes, 2))
     assert all(inside(box, title_safe(*size)) for box in boxes)
-    for ground in (layout.label, layout.panel):
-        if ground:
-            assert inside(ground, title_safe(*size))
-            assert sum(meet(box, ground) for box in boxes) == 1
+    grounds = [ground for ground in (layout.label, layout.panel, layout.cautions) if ground]
+    for ground in grounds:
+        assert inside(ground, title_safe(*size))
+        assert sum(meet(box, ground) for box in boxes) == 1
+    assert all(not meet(a, b) for a, b in combinations(grounds, 2))
+    if layout.sign:
+        assert layout.cautions is not None
+        assert inside(layout.sign, layout.cautions)
+        assert not [box for box in boxes if meet(box, layout.sign)]
     image = draw_card(card, *size, FONTS)
     assert (image.mode, image.size) == ("RGB", size)
     changed = ImageChops.difference(image, draw_card(Card(""), *size, FONTS))
-    for box in [*boxes, *(ground for ground in (layout.label, layout.panel) if ground)]:
+    for box in [*boxes, *grounds]:
         changed.paste((0, 0, 0), box)
     assert changed.getbbox() is None, "ink outside every text's box"
 
@@ -148,7 +156,8 @@ def test_overlays_never_meet_and_lie_on_even_pixels(
     low, caution, ad = (
         drawn[k] for k in (OverlayKind.LOWER_THIRD, OverlayKind.CAUTION, OverlayKind.DISCLOSURE)
     )
-    assert low[1] >= height / 2 >= max(caution[3], ad[3])
+    assert low[1] >= 0.65 * height
+    assert ad[3] <= height / 2
     assert caution[2] - caution[0] <= 0.60 * width
     assert ad[2] - ad[0] <= 0.38 * width
     assert ad[2] + caution[0] == width, "both keep the same margin"

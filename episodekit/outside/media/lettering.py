@@ -24,6 +24,13 @@ LONGEST_TEXT = 4000
 MOST_EVENED = 8  # lines; a longer text has no short last line that would catch the eye
 # Spaces at which a line may end; no-break spaces keep a figure with its unit.
 _SPACES = re.compile(r"[ \t\n\r\f\v\x1c-\x1f\x85\u1680\u2000-\u2006\u2008-\u200a\u2028\u2029\u205f\u3000]+")
+# A figure, before the unit that stays on its line. A space stands between them: SI Brochure, 9th edition,
+# 5.4.3. The units are those of benches: SI units with prefixes, and a few of the trade.
+_UNIT = (
+    r"[kMGTmµun]?(?:V|A|W|Hz|Ω|ohms?|F|H|C|K|J|N|Nm|N·m|Pa|s|m|g|L|l|VA|Ah|Wh|bit|B)|cm|cl|dB|bar|"
+    r"°|° ?[CF]|%|min|h|d|x|×|rpm|wpm|fps|px|mils?|AWG|psi|inch|years?|days?|hours?|minutes?|seconds?"
+)
+_FIGURE = re.compile(rf"[\d½¼¾] (?=(?:{_UNIT})(?:[²³]|/\w+)?(?!\w))")
 _JOINER = "\u200d"
 # Marks that may not start a line of ideographs; UAX #14 classes CL, EX, NS, the common ones.
 _NEVER_FIRST = frozenset("、。，．・：；！？）］｝〉》」』】〕ーぁぃぅぇぉっゃゅょァィゥェォッャュョ々…")
@@ -52,7 +59,8 @@ class SetText:
 @dataclass(frozen=True)
 class Style:
     """How a text is set: largest and smallest size in pixels, `leading` (line pitch), `gap` (extra
-    space between paragraphs), both in ems; `even` makes the lines about equally long."""
+    space between paragraphs), both in ems; `even` makes the lines about equally long. `last`, if not 0,
+    is a size below the smallest, for texts that would be cut otherwise."""
 
     font: Path
     largest: int
@@ -60,10 +68,12 @@ class Style:
     leading: float = 1.3
     gap: float = 0.0
     even: bool = False
+    last: int = 0
 
 
 def set_text(paragraphs: tuple[str, ...], style: Style, width: int, height: int, lines: int = 99) -> SetText:
-    """The paragraphs at the largest size at which they fit into the box and into so many lines.
+    """The paragraphs at the largest size at which they fit into the box and into so many lines, their
+    words unbroken if the smallest size allows it.
 
     If they do not fit at the smallest size either, as many lines as fit, the last ending in an
     ellipsis; no line at all when not even one fits.
@@ -106,9 +116,11 @@ def is_right_to_left(text: str) -> bool:
 def _largest_fitting(texts: tuple[str, ...], style: Style, width: int, height: int, lines: int) -> int:
     """The largest size of the style at which the texts fit whole, else its smallest."""
     plain = replace(style, even=False)
-    low, high = style.smallest, max(style.smallest, style.largest)
-    if low == high or _at_size(texts, plain, high, width, height, lines).whole:
+    low, high = style.smallest, _unbroken(texts, style, width)
+    if (low == high and not style.last) or _at_size(texts, plain, high, width, height, lines).whole:
         return high
+    if style.last and not _at_size(texts, plain, low, width, height, lines).whole:
+        low, high = min(style.last, low), low
     while high - low > 1:  # the text does not fit at `high`; whether it does at `low` shows in the end
         middle = (low + high) // 2
         if _at_size(texts, plain, middle, width, height, lines).whole:
@@ -116,6 +128,17 @@ def _largest_fitting(texts: tuple[str, ...], style: Style, width: int, height: i
         else:
             high = middle
     return low
+
+
+def _unbroken(texts: tuple[str, ...], style: Style, width: int) -> int:
+    """The style's largest size, or a smaller one at which the longest word fits on a line."""
+    largest = max(style.smallest, style.largest)
+    letters = face(style.font, largest)
+    # The widest word is among the longest; to measure all of a long text would cost more than it brings.
+    longest = sorted({piece.rstrip(" ") for text in texts for piece in _pieces(text)}, key=len)[-4:]
+    widest = max((letters.getlength(piece) for piece in longest), default=0)
+    fitting = int(largest * width / widest) if widest > width else largest
+    return fitting if fitting >= style.smallest else largest
 
 
 def _at_size(texts: tuple[str, ...], style: Style, size: int, width: int, height: int, limit: int) -> SetText:
@@ -160,7 +183,9 @@ def _wrap(text: str, font: Path, size: int, width: int, limit: int) -> list[str]
             start, guess = start + count, count
         else:  # one word longer than a line: as much of it as fits, the rest is a word of its own
             head = _head(pieces[start], font, size, width)
-            lines.append(head)
+            if " " in head:  # a figure and its unit that need more than a line
+                head = head[: head.index(" ") + 1]
+            lines.append(head.rstrip(" "))
             pieces[start] = pieces[start][len(head) :].lstrip(" ")
             start += not pieces[start]
     return lines
@@ -226,7 +251,9 @@ def _head(word: str, font: Path, size: int, width: int) -> str:
 @lru_cache(maxsize=64)
 def _pieces(text: str) -> tuple[str, ...]:
     """The text cut after every place where a line may end; spaces stay with the word before them."""
-    ends = [index for index, (a, b) in enumerate(pairwise(text), start=1) if _may_part(a, b)]
+    kept = {figure.end() for figure in _FIGURE.finditer(text)}
+    parted = (index for index, (a, b) in enumerate(pairwise(text), start=1) if _may_part(a, b))
+    ends = [index for index in parted if index not in kept]
     return tuple(text[a:b] for a, b in pairwise([0, *ends, len(text)]) if a < b)
 
 

@@ -1,18 +1,18 @@
 """Overlays: what lies over footage for a while, drawn on its own ground so that any footage will do.
 
-Kinds never meet, whatever they say: cautions and disclosures share the upper half side by side, lower
-thirds keep to the lower half. Same input, same bytes.
+Kinds never meet, whatever they say: cautions and disclosures share the upper part side by side, lower
+thirds keep to the lowest quarter. Same input, same bytes.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from PIL import Image, ImageDraw
+from PIL import Image
 
 from episodekit.outside.media.fonts import Fonts
-from episodekit.outside.media.lettering import Style, set_text
+from episodekit.outside.media.lettering import SetText, Style, set_text
 from episodekit.outside.media.paint import (
     ACCENTS,
     CLEAR_ARC_MINUTES,
@@ -22,19 +22,22 @@ from episodekit.outside.media.paint import (
     NIGHT,
     Colour,
     Placed,
+    draw_warning_sign,
     even_up,
     fill_box,
     paint_text,
     rounded,
     side_margin,
     size_for,
+    smaller,
     unit_of,
 )
 from episodekit.timeline.model import Overlay, OverlayKind
 
 TOP_MARGIN = 0.06  # of the height; inside the title-safe area
 CAUTION_SHARE, DISCLOSURE_SHARE = 0.55, 0.42  # of the width between the margins; the rest parts them
-TOP_SHARE, LOW_SHARE = 0.42, 0.36  # of the height: the tallest that a top overlay and a lower third grow
+# Of the height: the tallest that each kind grows. A caution is the tallest, so that none of it is cut.
+CAUTION_HEIGHT, DISCLOSURE_HEIGHT, LOW_HEIGHT = 0.61, 0.42, 0.26
 DARK_ALPHA = 226  # of 255; white footage behind still leaves 4.5:1 for every colour used on it
 AMBER_ALPHA = 242  # of 255; the same with black footage behind
 
@@ -61,6 +64,14 @@ class _Board:
     lines: int = 99
 
 
+@dataclass(frozen=True)
+class OverlayLayout:
+    """The size of an overlay's ground and the texts on it, placed from its top left corner."""
+
+    size: tuple[int, int]
+    texts: tuple[Placed, ...]
+
+
 def draw_overlay(overlay: Overlay, width: int, height: int, fonts: Fonts) -> tuple[Image.Image, int, int]:
     """An overlay cropped to its ground (RGBA), and the column and row of its top left corner.
 
@@ -69,10 +80,10 @@ def draw_overlay(overlay: Overlay, width: int, height: int, fonts: Fonts) -> tup
     """
     board = _board(overlay.kind, width, height, fonts)
     unit = unit_of(width, height)
-    image = _lettered(overlay, board, unit)
+    image = _lettered(lay_out_overlay(overlay, width, height, fonts), board, unit)
     if overlay.kind is OverlayKind.CAUTION and image.width > board.lead:
         sign = board.least - 2 * board.rise
-        _draw_warning_sign(image, board.pad, (image.height - sign) // 2, sign)
+        draw_warning_sign(image, board.pad, (image.height - sign) // 2, sign, NIGHT)
     if overlay.kind is OverlayKind.LOWER_THIRD and image.width > board.lead:
         fill_box(image, (0, 0, board.lead - board.pad, image.height), ACCENTS["shot"], radius=0)
     x, y = side_margin(width, height), even_up(TOP_MARGIN * height)
@@ -81,6 +92,25 @@ def draw_overlay(overlay: Overlay, width: int, height: int, fonts: Fonts) -> tup
     if overlay.kind is OverlayKind.LOWER_THIRD:
         y = height - y - image.height
     return image, x, y
+
+
+def lay_out_overlay(overlay: Overlay, width: int, height: int, fonts: Fonts) -> OverlayLayout:
+    """Where the overlay's texts go on its ground, which is as large as they need."""
+    board = _board(overlay.kind, width, height, fonts)
+    gap = round(6 * unit_of(width, height))
+    set_texts = zip(_set_texts(overlay, board, gap), board.inks, strict=True)
+    blocks = [(block, ink) for block, ink in set_texts if block.lines]
+    if not blocks:
+        return OverlayLayout((2, 2), ())
+    written = sum(block.height for block, _ in blocks) + gap * (len(blocks) - 1)
+    wide = board.lead + max(block.width for block, _ in blocks) + board.pad
+    size = (even_up(wide), even_up(max(board.least, written + 2 * board.rise)))
+    top = (size[1] - written) // 2
+    texts: list[Placed] = []
+    for block, ink in blocks:
+        texts.append(Placed(block, board.lead, top, ink))
+        top += block.height + gap
+    return OverlayLayout(size, tuple(texts))
 
 
 def overlay_room(overlays: tuple[Overlay, ...], width: int, height: int, fonts: Fonts) -> tuple[int, int]:
@@ -121,22 +151,22 @@ def _board(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> _Board:
                 pad=u(22),
                 rise=u(14),
                 width=round(column * (0.66 if width >= height else 1)),
-                height=round(LOW_SHARE * height),
+                height=round(LOW_HEIGHT * height),
                 lines=2,
             )
         case OverlayKind.CAUTION:
             return _Board(
                 ground=ACCENTS["caution"],
                 alpha=AMBER_ALPHA,
-                text=style(fonts.bold, 31),
+                text=replace(style(fonts.bold, 31), gap=0.25, last=smaller(floor)),
                 small=style(fonts.regular, 25, 1.25),
                 inks=(NIGHT, NIGHT),
                 lead=u(20) + u(56) + u(18),
                 pad=u(20),
-                rise=u(16),
+                rise=u(13),
                 width=round(CAUTION_SHARE * column),
-                height=round(TOP_SHARE * height),
-                least=u(56) + 2 * u(16),
+                height=round(CAUTION_HEIGHT * height),
+                least=u(56) + 2 * u(13),
             )
         case OverlayKind.DISCLOSURE:
             plain = Style(fonts.semibold, clear, clear, 1.2, even=True)
@@ -150,56 +180,29 @@ def _board(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> _Board:
                 pad=u(18),
                 rise=u(10),
                 width=round(DISCLOSURE_SHARE * column),
-                height=round(TOP_SHARE * height),
+                height=round(DISCLOSURE_HEIGHT * height),
             )
 
 
-def _lettered(overlay: Overlay, board: _Board, unit: float) -> Image.Image:
-    """The ground, as large as its texts need, round-cornered, with the texts one under the other."""
+def _set_texts(overlay: Overlay, board: _Board, gap: int) -> tuple[SetText, SetText]:
+    """The overlay's text, a paragraph for each of its lines, and its small print, with `gap` between them."""
     wide = board.width - 2 - board.lead - board.pad  # 2: evening up may add a column
     tall = board.height - 2 - 2 * board.rise
-    small = set_text((overlay.small,), board.small, wide, tall // 3, board.lines)
-    gap = round(3 * unit) if small.lines else 0
-    text = set_text((overlay.text,), board.text, wide, tall - small.height - gap, board.lines)
-    if not text.lines and not small.lines:
-        return Image.new("RGBA", (2, 2), (0, 0, 0, 0))
-    gap = gap if text.lines else 0
-    written = text.height + gap + small.height
-    size = (
-        even_up(board.lead + max(text.width, small.width) + board.pad),
-        even_up(max(board.least, written + 2 * board.rise)),
-    )
-    image = Image.new("RGBA", size, (*board.ground, 0))
-    image.putalpha(rounded(size, 8 * unit).point([value * board.alpha // 255 for value in range(256)]))
-    top = (size[1] - written) // 2
-    for block, colour in zip((text, small), board.inks, strict=True):
-        if block.lines:
-            paint_text(image, Placed(block, board.lead, top, colour))
-            top += block.height + gap
+    small = set_text((overlay.small,), board.small, wide, tall // 2, board.lines)
+    left = tall - (small.height + gap if small.lines else 0)
+    text = set_text(tuple(overlay.text.split("\n")), board.text, wide, left, board.lines)
+    if text.lines and small.size > text.size:  # small print is never the larger
+        fitted = replace(board.small, largest=text.size, smallest=min(board.small.smallest, text.size))
+        small = set_text((overlay.small,), fitted, wide, small.height, board.lines)
+    return text, small
+
+
+def _lettered(layout: OverlayLayout, board: _Board, unit: float) -> Image.Image:
+    """The round-cornered ground with the texts on it."""
+    image = Image.new("RGBA", layout.size, (*board.ground, 0))
+    if layout.texts:
+        corners = rounded(layout.size, 8 * unit)
+        image.putalpha(corners.point([value * board.alpha // 255 for value in range(256)]))
+    for placed in layout.texts:
+        paint_text(image, placed)
     return image
-
-
-def _draw_warning_sign(image: Image.Image, left: int, top: int, size: int) -> None:
-    """A dark triangle with an exclamation mark cut out of it; drawn at four times its size."""
-    big = size * 4
-    sign = Image.new("L", (big, big), 0)
-    pen = ImageDraw.Draw(sign)
-    bend = big * 0.07
-    corners = ((big / 2, big * 0.13), (big - bend, big * 0.87), (bend, big * 0.87))
-    pen.polygon(corners, fill=255)
-    for start, end in zip(corners, (*corners[1:], corners[0]), strict=True):
-        pen.line((start, end), fill=255, width=round(2 * bend))
-    for x, y in corners:
-        pen.ellipse((x - bend, y - bend, x + bend, y + bend), fill=255)
-    thick = big * 0.055
-    pen.polygon(
-        (
-            (big / 2 - thick, big * 0.36),
-            (big / 2 + thick, big * 0.36),
-            (big / 2 + thick * 0.6, big * 0.65),
-            (big / 2 - thick * 0.6, big * 0.65),
-        ),
-        fill=0,
-    )
-    pen.ellipse((big / 2 - thick, big * 0.72, big / 2 + thick, big * 0.72 + 2 * thick), fill=0)
-    image.paste((*NIGHT, 255), (left, top), sign.reduce(4))

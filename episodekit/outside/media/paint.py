@@ -31,6 +31,7 @@ SAFE = 0.05
 
 BACKGROUND: Colour = (18, 24, 31)
 PANEL: Colour = (29, 38, 48)
+CAUTION_PANEL: Colour = (58, 46, 22)
 INK: Colour = (244, 243, 238)
 MUTED: Colour = (181, 192, 203)
 NIGHT: Colour = (14, 18, 23)
@@ -96,6 +97,32 @@ def rounded(size: tuple[int, int], radius: float) -> Image.Image:
     return mask.reduce(4)
 
 
+def draw_warning_sign(image: Image.Image, left: int, top: int, size: int, colour: Colour) -> None:
+    """A triangle with an exclamation mark cut out of it; drawn at four times its size."""
+    big = size * 4
+    sign = Image.new("L", (big, big), 0)
+    pen = ImageDraw.Draw(sign)
+    bend = big * 0.07
+    corners = ((big / 2, big * 0.13), (big - bend, big * 0.87), (bend, big * 0.87))
+    pen.polygon(corners, fill=255)
+    for start, end in zip(corners, (*corners[1:], corners[0]), strict=True):
+        pen.line((start, end), fill=255, width=round(2 * bend))
+    for x, y in corners:
+        pen.ellipse((x - bend, y - bend, x + bend, y + bend), fill=255)
+    thick = big * 0.055
+    pen.polygon(
+        (
+            (big / 2 - thick, big * 0.36),
+            (big / 2 + thick, big * 0.36),
+            (big / 2 + thick * 0.6, big * 0.65),
+            (big / 2 - thick * 0.6, big * 0.65),
+        ),
+        fill=0,
+    )
+    pen.ellipse((big / 2 - thick, big * 0.72, big / 2 + thick, big * 0.72 + 2 * thick), fill=0)
+    image.paste((*colour, 255)[: len(image.getbands())], (left, top), sign.reduce(4))
+
+
 def unit_of(width: int, height: int) -> float:
     """Pixels of this frame that look as large on a phone as one pixel of a 1280 x 720 frame."""
     return letter_height(1, width, height) / letter_height(1, 1280, 720)
@@ -104,6 +131,11 @@ def unit_of(width: int, height: int) -> float:
 def size_for(arc_minutes: float, fonts: Fonts, width: int, height: int) -> int:
     """The smallest size in pixels an em whose capitals are seen under at least so many arc-minutes."""
     return ceil(letter_height(arc_minutes, width, height) / capital_share(fonts.semibold))
+
+
+def smaller(size: int) -> int:
+    """The size for cautions that no frame could hold else: rather small than cut."""
+    return max(1, round(0.6 * size))
 
 
 def side_margin(width: int, height: int) -> int:
