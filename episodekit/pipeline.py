@@ -100,7 +100,8 @@ def _compile(
     findings += fitting.findings
     fitted = {step.step: step for step in fitting.steps}
     answers = {
-        step.step: answer_of(step, case, rate) for step, case in zip(fitting.steps, cases, strict=True)
+        step.step: answer_of(step, case, rate, plan.front.limits)
+        for step, case in zip(fitting.steps, cases, strict=True)
     }
     if marks:
         findings += _unlogged(to_film, spans)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import wave
 from collections.abc import Callable
 from pathlib import Path
@@ -207,3 +208,44 @@ def test_recorded_takes_in_the_folder_re_time_the_episode(job: JobFolder, run: C
     assert beat["length_ms"] == pytest.approx(14_000, abs=400)
     assert plan["drift"]["planned_ms"] == planned["runtime_ms"]
     assert plan["drift"]["recorded_ms"] == plan["runtime_ms"] != planned["runtime_ms"]
+
+
+@pytest.mark.parametrize("rate", ["23.976", "25", "29.97", "30"])
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.parent.name)
+def test_no_card_of_an_animatic_flashes_by(path: Path, rate: str) -> None:
+    text = re.sub(r"^frame rate:.*\n", "", path.read_text(encoding="utf-8"), flags=re.M)
+    made = episode(text=text.replace("---\n", f"---\nframe rate: {rate}\n", 1))
+    fps = made.timeline.rate.exact
+    assert min(segment.frames / fps for segment in made.timeline.segments) >= 0.45
+
+
+def test_what_trimming_cannot_give_is_named() -> None:
+    log = line(0, "keep", "screws") + line(60, "done")
+    made = episode(log, [TOP], LAMP.replace("0:45-1:30", "0:30-0:40"))
+    (found,) = [f for f in made.findings if f.code == "FIT-RUNTIME"]
+    assert "That saves 0:" in found.remedy
+    assert "'Four screws' beyond its words" in found.remedy
+    assert "the read 'tallow'" in found.remedy
+
+
+def test_slates_are_never_bought_as_time_without_words() -> None:
+    log = line(0, "start", "screws") + line(2, "done")
+    made = episode(log, [TOP], LAMP.replace("0:45-1:30", "2:00-3:00"))
+    laid = next(laid for laid in made.steps if laid.step.id == "screws")
+    assert laid.fitted.frames == laid.fitted.planned
+    assert "FIT-LONGER" not in {f.code for f in made.findings if "Four screws" in f.message}
+
+
+def test_filmed_work_that_finds_no_room_is_told() -> None:
+    log = line(0, "start", "screws") + line(30, "keep") + line(90, "done")
+    made = episode(log, [TOP], LAMP.replace("runtime: 0:45-1:30", "runtime: 0:30-0:40"))
+    assert any(f.code == "FIT-LEFT-OUT" and "Four screws" in f.message for f in made.findings)
+
+
+def test_hold_beyond_its_limit_is_told_as_a_pickup() -> None:
+    planned = next(laid for laid in episode().steps if laid.step.id == "screws").fitted.planned
+    seconds = planned / 25 - 4  # 4 s short: 3 s may be held, and a slate of 1 s would flash by
+    made = episode(line(0, "start", "screws") + line(seconds, "done"), [TOP])
+    laid = next(laid for laid in made.steps if laid.step.id == "screws")
+    assert "pickup needed: 1 s" in laid.answer
+    assert "FIT-PICKUP" in codes(made)

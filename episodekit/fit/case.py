@@ -73,7 +73,8 @@ def case_of(
     items = _items(filmed)
     seen = {one.shot for one in filmed if one.pieces}
     missing = [s for s in shots if s.kind is ShotKind.MUST_SHOW and s.index not in seen] if items else []
-    slates = {shot.index: ms_to_frames(shot.length, rate) for shot in missing}
+    asked = {must.at: must.length for must in step.must_show}
+    slates = {shot.index: ms_to_frames(asked[shot.at], rate) for shot in missing}
     kept = sum(normal_frames(item.piece, rate) for item in items if item.kind is SpanKind.KEEP)
     work = _seconds(items, SpanKind.WORK)
     wait = _seconds(items, SpanKind.WAIT)
@@ -84,15 +85,18 @@ def case_of(
         WorkKind.REPETITION: limits.repetition,
         WorkKind.CURING: limits.curing,
     }[step.work]
+    fixed = kept + sum(slates.values())
+    shown = (
+        *_work_offers(nearest(work * rate.exact), speeds, step.work, ms_to_frames(GLIMPSE_MS, rate)),
+        *_wait_offers(nearest(wait * rate.exact), limits.curing),
+        Offer(ms_to_frames(limits.longest_hold, rate) if items else 0, HOLD),
+    )
+    # A slate stands for words that have no picture; it is never bought as time without words.
+    wordy = max(0, planned - fixed - sum(offer.frames for offer in shown)) if items else planned
     demand = Demand(
-        fixed=kept + sum(slates.values()),
+        fixed=fixed,
         least=planned,
-        offers=(
-            *_work_offers(nearest(work * rate.exact), speeds, step.work, ms_to_frames(GLIMPSE_MS, rate)),
-            *_wait_offers(nearest(wait * rate.exact), limits.curing),
-            Offer(ms_to_frames(limits.longest_hold, rate) if items else 0, HOLD),
-            Offer(planned, SLATE),
-        ),
+        offers=(*shown, Offer(wordy, SLATE)),
         beyond=() if step.read is not None else _silence(ms_to_frames(limits.open_stretch, rate)),
     )
     return Case(step, tuple(shots), planned, tuple(items), tuple(missing), slates, speeds, demand)

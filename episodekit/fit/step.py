@@ -19,6 +19,8 @@ from episodekit.job.model import Limits
 from episodekit.shots.model import Shot, ShotKind
 
 _NORMAL = Fraction(1)
+ACTION = Fraction(1, 2)
+"""Seconds on screen that an action needs at least to be seen. Common practice, no source."""
 
 
 def parts_of(
@@ -31,13 +33,15 @@ def parts_of(
     """
     step, planned = case.step, case.planned
     if not case.items:
-        return FittedStep(step.id, planned, _all_slates(case.shots, planned, Frames(bought.total))), ()
-    findings = [_unfilmed(shot) for shot in case.missing]
+        return FittedStep(step.id, planned, _all_slates(case.shots, Frames(bought.total), rate)), ()
+    findings = [_unfilmed(shot, case, rate) for shot in case.missing]
     work, wait = sum(bought.frames[:4]), sum(bought.frames[4:6])  # in the order of Case.demand.offers
     items = [
         item for item in case.items if item.kind is SpanKind.KEEP or (item.kind is SpanKind.WORK and work)
     ]
-    items, left = _legible(items, work, case, rate, limits)
+    filmed = sum((item.piece.length for item in case.items if item.kind is SpanKind.WORK), Fraction(0))
+    items, left = _legible(items, work, case, rate, limits) if work else (items, filmed)
+    items = _without_slivers(items, work, rate)
     if left > 2:
         findings.append(_left_out(case, left))
     if wait:
@@ -48,7 +52,7 @@ def parts_of(
         items = sorted([*items, *waits], key=lambda item: _rank(item, case))
     played = _parts(items, {SpanKind.WORK: work, SpanKind.WAIT: wait}, rate)
     if not played:  # marks so close together that no frame lies between them
-        return FittedStep(step.id, planned, _all_slates(case.shots, planned, Frames(bought.total))), tuple(
+        return FittedStep(step.id, planned, _all_slates(case.shots, Frames(bought.total), rate)), tuple(
             findings
         )
     short = bought.total - sum(case.slates.values()) - sum(part.frames for part in played)
@@ -86,6 +90,18 @@ def _legible(
     if kept > most:
         items = _without_middle(items, kept - most, SpanKind.WORK)
     return items, whole - min(kept, most)
+
+
+def _without_slivers(items: list[Item], frames: int, rate: Rate) -> list[Item]:
+    """Leave out pieces of work that would flash by for less than half a second, if the others can fill in."""
+    work = [item for item in items if item.kind is SpanKind.WORK]
+    whole = sum((item.piece.length for item in work), Fraction(0))
+    if not frames or not whole:
+        return items
+    speed = max(_NORMAL, whole * rate.exact / frames)
+    short = {id(item) for item in work if item.piece.length / speed < ACTION}
+    rest = whole - sum((item.piece.length for item in work if id(item) in short), Fraction(0))
+    return [item for item in items if id(item) not in short] if rest * rate.exact >= frames else items
 
 
 def _best_runs(lengths: Sequence[Fraction], room: int) -> set[int]:
@@ -171,17 +187,15 @@ def _fill(
     return filled, [finding(rules.PICKUP, case.step.at, said, remedy)]
 
 
-def _all_slates(shots: Sequence[Shot], planned: Frames, total: Frames) -> tuple[Slate, ...]:
-    """One slate a shot over the planned frames, cut where the shots change; the last one lasts to `total`."""
-    whole = sum(shot.length for shot in shots)
+def _all_slates(shots: Sequence[Shot], total: Frames, rate: Rate) -> tuple[Slate, ...]:
+    """One slate a shot, cut where the shots change as planned; the last one lasts to `total`."""
     slates: list[Slate] = []
-    at, done = 0, 0
+    done = 0
     for shot in shots:
-        at += shot.length
-        until = total if shot is shots[-1] else nearest(Fraction(planned * at, whole))
+        until = total if shot is shots[-1] else min(total, ms_to_frames(Ms(shot.start + shot.length), rate))
         if until > done:
             slates.append(Slate(Frames(until - done), shot.index))
-        done = until
+        done = max(done, until)
     return tuple(slates)
 
 
@@ -218,11 +232,12 @@ def _insert(parts: list[Plays | Slate], slate: Slate, wanted: int, rate: Rate) -
     return [*parts, slate]
 
 
-def _unfilmed(shot: Shot) -> Finding:
+def _unfilmed(shot: Shot, case: Case, rate: Rate) -> Finding:
     said = (
         f"'{shot.what}' is not filmed: no `keep` mark of the step is covered by {shot.camera or 'a camera'}."
     )
-    return finding(rules.UNFILMED, shot.at, said, f"Film a pickup of {shot.length / 1000:.0f} s.")
+    seconds = float(case.slates[shot.index] / rate.exact)
+    return finding(rules.UNFILMED, shot.at, said, f"Film a pickup of {seconds:g} s.")
 
 
 def _left_out(case: Case, left: Fraction) -> Finding:
@@ -233,10 +248,16 @@ def _left_out(case: Case, left: Fraction) -> Finding:
 
 def _longer(case: Case, over: int, rate: Rate) -> Finding:
     said = f"'{case.step.title}' plays {float(over / rate.exact):.1f} s longer than its words."
-    return finding(rules.LONGER, case.step.at, said, "Say more, or end a keep earlier.")
+    if any(item.kind is SpanKind.KEEP for item in case.items):
+        remedy = "End a keep earlier, or say more."
+    elif case.missing:
+        remedy = "Its must-shows need that long."
+    else:
+        remedy = "It was lengthened to reach the run time; `limits: {open stretch: 0 s}` forbids that."
+    return finding(rules.LONGER, case.step.at, said, remedy)
 
 
-def answer_of(fitted: FittedStep, case: Case, rate: Rate) -> str:
+def answer_of(fitted: FittedStep, case: Case, rate: Rate, limits: Limits) -> str:
     """What the fit does with a step, in a creator's words: keep, ramp, cut, hold, pickup, film."""
     plays = [part for part in fitted.parts if isinstance(part, Plays)]
     seconds = {True: 0.0, False: 0.0}
@@ -245,20 +266,24 @@ def answer_of(fitted: FittedStep, case: Case, rate: Rate) -> str:
             seconds[part.pickup] += float(part.frames / rate.exact)
     words: list[str] = []
     if any(part.speed < Fraction(21, 20) for part in plays):
-        words.append("keep")
+        kept = any(item.kind is SpanKind.KEEP for item in case.items)
+        words.append("keep" if kept else "normal speed")
     fastest = max((part.speed for part in plays), default=_NORMAL)
     if fastest >= Fraction(21, 20):
         words.append(f"ramp {float(fastest):.1f}x")
     shown = sum((part.end - part.start for part in plays), Fraction(0))
     have = sum((item.piece.length for item in case.items if item.kind is not SpanKind.WAIT), Fraction(0))
-    if plays and have - shown > 2:
+    if case.items and have - shown > 2:
         words.append(f"cut {clock(Ms(seconds_to_ms(have - shown)))}")
     held = sum(part.hold for part in plays)
     if held:
         words.append(f"hold {float(held / rate.exact):.1f} s")
+    too_long = held - ms_to_frames(limits.longest_hold, rate)
+    if too_long > 0 and not seconds[True]:
+        seconds[True] = float(too_long / rate.exact)
     if seconds[True]:
         words.append(f"pickup needed: {ceil(seconds[True])} s of {case.step.title}")
-    if seconds[False] and plays:
+    if seconds[False] and case.missing:
         shots = ", ".join(shot.what for shot in case.missing)
         words.append(f"pickup needed: {ceil(seconds[False])} s of {shots}")
     elif seconds[False]:

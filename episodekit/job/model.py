@@ -136,12 +136,16 @@ class Voice(Frozen):
     stop: Pause | None = Field(None, description="Pause at a full stop inside a beat")
     comma: Pause | None = Field(None, description="Pause at a comma, colon or dash")
     paragraph: Pause | None = Field(None, description="Pause between two paragraphs of a beat")
-    breath: Duration = Field(Ms(500), description="Pause between two beats")
-    lead: Duration = Field(Ms(400), description="Picture before the first word of a step")
-    new_section: Duration = Field(
+    breath: Annotated[Duration, Field(le=60_000)] = Field(Ms(500), description="Pause between two beats")
+    lead: Annotated[Duration, Field(le=60_000)] = Field(
+        Ms(400), description="Picture before the first word of a step"
+    )
+    new_section: Annotated[Duration, Field(le=60_000)] = Field(
         Ms(1500), alias="new section", description="Picture before the first word of a new section"
     )
-    tail: Duration = Field(Ms(600), description="Picture after the last word of a step")
+    tail: Annotated[Duration, Field(le=60_000)] = Field(
+        Ms(600), description="Picture after the last word of a step"
+    )
     spread: Spread = Field(
         Fraction(18, 100), description="A beat's length is within so much of the estimate nine times in ten"
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from episodekit.base.time import Frames, Rate, ms_to_frames
+from episodekit.base.time import Frames, Ms, Rate, ms_to_frames
 from episodekit.chapters.mark import Chapter
 from episodekit.fit.model import FittedStep, Plays, Slate
 from episodekit.job.hazards import DEFER
@@ -76,9 +76,11 @@ def _cards(laid: LaidStep, slate: Slate, at: int, rate: Rate) -> Iterator[Segmen
     end = at + slate.frames
     shot = laid.shots[slate.shot]
     cuts = [ms_to_frames(block.start, rate) for block in laid.time.blocks]
-    edges = [at, *(cut for cut in cuts if at < cut < end), end]
+    # A card that would flash by at an edge is left to its neighbour.
+    half = ms_to_frames(Ms(500), rate)
+    edges = [at, *(cut for cut in cuts if at + half <= cut <= end - half), end]
     for first, last in pairwise(edges):
-        block = max((n for n, cut in enumerate(cuts) if cut <= first), default=0)
+        block = max((n for n, cut in enumerate(cuts) if cut <= (first + last) // 2), default=0)
         beat = laid.time.blocks[block].beat
         words = laid.step.beats[beat].text if beat >= 0 else ""
         card = _card(laid.step, shot, slate, words, rate)

@@ -25,22 +25,50 @@ def judge_runtime(
         return (), []
     at = plan.where("runtime")
     if runtime > target.high:
-        less = trims([(step.step, step.time, step.fitted) for step in laid], Ms(runtime - target.high))
-        said = f"The episode runs {clock(runtime)}; its target ends at {clock(target.high)}. {_made_of(laid, plan)}"
-        named = ", ".join(f"{trim.words} in {trim.beat}" for trim in less[:_NAMED])
-        named += ", ..." if len(less) > _NAMED else ""
-        total = counted(sum(trim.words for trim in less), "word")
-        remedy = (
-            f"Trim about {total}: {named}." if less else "Raise the target, or drop must-shows and keeps."
+        over = Ms(runtime - target.high)
+        # Half a second inside the target, so that the rounding of words does not miss it again.
+        less = trims([(step.step, step.time, step.fitted) for step in laid], Ms(over + 500))
+        said = (
+            f"The episode runs {clock(runtime)}; its target ends at {clock(target.high)}. "
+            f"{_made_of(laid, plan)}"
         )
-        return less, [finding(rules.RUNTIME, at, said, remedy)]
+        return less, [finding(rules.RUNTIME, at, said, _shorten(less, over, laid, plan))]
     spoken, words = sum(step.time.spoken for step in laid), sum(step.time.words for step in laid)
     each = spoken / words if words else 400.0
     more = counted(max(1, round((target.low - runtime) / each)), "word")
     said = (
         f"The episode runs {clock(runtime)}; its target starts at {clock(target.low)}. {_made_of(laid, plan)}"
     )
-    return (), [finding(rules.RUNTIME, at, said, f"Add about {more}, or lower the target.")]
+    longer = "let steps run on without words (`limits: {open stretch: 15 s}`)"
+    return (), [finding(rules.RUNTIME, at, said, f"Add about {more}, {longer}, or lower the target.")]
+
+
+def _shorten(less: Sequence[Trim], over: Ms, laid: Sequence[LaidStep], plan: Plan) -> str:
+    """What to trim, and if that is not enough, what else stands in the way."""
+    named = ", ".join(f"{trim.words} in {trim.beat}" for trim in less[:_NAMED])
+    named += ", ..." if len(less) > _NAMED else ""
+    advice = f"Trim about {counted(sum(trim.words for trim in less), 'word')}: {named}." if less else ""
+    each = {beat.id: beat.length / max(1, beat.words) for step in laid for beat in step.time.beats}
+    saved = Ms(round(sum(trim.words * each[trim.beat] for trim in less)))
+    if saved >= over:
+        return advice
+    rest = f"That saves {clock(saved)} of {clock(over)}" if less else f"No beat can give {clock(over)}"
+    what = _what_else(laid, plan)
+    return f"{advice} {rest}; the largest parts are {what}. Cut there, or raise the target.".lstrip()
+
+
+def _what_else(laid: Sequence[LaidStep], plan: Plan) -> str:
+    """What else could give way, the longest first: steps that outlast their words, must-shows, reads, words."""
+    rate = plan.front.frame_rate
+    found: list[tuple[Ms, str]] = [(Ms(sum(step.time.spoken for step in laid)), "the words")]
+    for step in laid:
+        beyond = frames_to_ms(Frames(step.fitted.frames - step.fitted.planned), rate)
+        found.append((beyond, f"'{step.step.title}' beyond its words"))
+        found += [(must.length, f"'{must.what}'") for must in step.step.must_show]
+        if step.step.read is not None:
+            found.append((frames_to_ms(step.fitted.frames, rate), f"the read '{step.step.read}'"))
+    worst = sorted((part for part in found if part[0] >= 1000), key=lambda part: -part[0])[:_NAMED]
+    return ", ".join(f"{what} ({clock(ms)})" for ms, what in worst) or "its pauses"
 
 
 def _made_of(laid: Sequence[LaidStep], plan: Plan) -> str:
