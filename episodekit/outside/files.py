@@ -1,11 +1,29 @@
-"""Writing a file so that it appears whole or not at all."""
+"""Files of a job folder: the ones that may be media, and writing one so that it appears whole or not at all."""
 
 from __future__ import annotations
 
 import contextlib
+import re
 from pathlib import Path
 
 from episodekit.outside.errors import MediaError
+
+
+def media_files(folder: Path, beside: re.Pattern[str]) -> tuple[Path, ...]:
+    """The files in a folder and below that may be media, sorted; none if there is no such folder.
+
+    Hidden files are left out, and those whose suffix matches `beside`: what cameras, recorders and editors
+    leave beside the media.
+    """
+    if not folder.is_dir():
+        return ()
+    return tuple(
+        path
+        for path in sorted(folder.rglob("*"))
+        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
+        and not beside.fullmatch(path.suffix)
+        and not path.is_dir()
+    )
 
 
 def write_whole(path: Path, text: str) -> None:

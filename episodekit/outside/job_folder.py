@@ -23,6 +23,7 @@ from episodekit.job.model import Plan
 from episodekit.job.reader import LARGEST, read_plan, too_big
 from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
+from episodekit.outside.files import media_files
 from episodekit.outside.files import write_whole as write_whole
 from episodekit.outside.media.fonts import load_fonts, undrawable
 from episodekit.outside.media.probe import probe
@@ -165,16 +166,7 @@ def _read_logs(root: Path) -> tuple[tuple[Mark, ...], tuple[Finding, ...]]:
 
 def footage_files(root: Path) -> tuple[Path, ...]:
     """The files in footage/ that may be clips, sorted; hidden files and cameras' sidecars left out."""
-    folder = root / "footage"
-    if not folder.is_dir():
-        return ()
-    return tuple(
-        path
-        for path in sorted(folder.rglob("*"))
-        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
-        and not _SIDECARS.fullmatch(path.suffix)
-        and not path.is_dir()
-    )
+    return media_files(root / "footage", _SIDECARS)
 
 
 def _read_footage(root: Path) -> tuple[tuple[Clip, ...], tuple[Finding, ...]]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
 from episodekit.job.model import Plan
+from episodekit.outside.files import media_files
 from episodekit.outside.media.audio import NotHeard, frames_to_ms, loudness
 from episodekit.timing.rules import TAKE_SILENT, TAKE_UNREADABLE
 from episodekit.timing.takes import Take, beat_of, beats_of, unknown_beat
@@ -25,16 +26,7 @@ _BESIDE = re.compile(
 
 def take_files(root: Path) -> tuple[Path, ...]:
     """The files in takes/ that may be recordings, sorted; hidden files and editors' own files left out."""
-    folder = root / FOLDER
-    if not folder.is_dir():
-        return ()
-    return tuple(
-        path
-        for path in sorted(folder.rglob("*"))
-        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
-        and not _BESIDE.fullmatch(path.suffix)
-        and not path.is_dir()
-    )
+    return media_files(root / FOLDER, _BESIDE)
 
 
 def read_takes(root: Path, plan: Plan) -> tuple[tuple[Take, ...], tuple[Finding, ...]]:
