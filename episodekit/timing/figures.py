@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 from episodekit.timing.letters import model_number, spell_word
 from episodekit.timing.number_words import cardinal, digits, fraction, number, ordinal, span, value, year
@@ -67,6 +68,7 @@ _LINES = {"480": "four eighty", "720": "seven twenty", "1080": "ten eighty", "14
 _LINES |= {"2160": "twenty-one sixty", "4320": "forty-three twenty"}
 
 
+@lru_cache(maxsize=20_000)  # each beat is asked for its words and its length, in each stage of the drift
 def as_spoken(text: str) -> str:
     """The text with its figures and abbreviations written out in English words.
 
