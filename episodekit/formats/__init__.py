@@ -4,5 +4,5 @@ In: values, or the bytes of a file. Out: text, or values and findings. Never: a 
 saves the files.
 
 To add a format: one module here with a function from an `Episode` (or a `PlanDocument`) to text, a row in
-`commands/plan.py`, a line in README's table, a test that reads it back with somebody else's reader.
+`outside/plan_files.py`, a line in README's table, a test that reads it back with somebody else's reader.
 """

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import timedelta
 from enum import StrEnum
 from fractions import Fraction
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
 
@@ -334,7 +334,6 @@ class Plan(Frozen):
     front: FrontMatter
     sections: tuple[Section, ...]
     places: Mapping[tuple[str, ...], Place] = Field(default_factory=dict)
-    kind: Literal["plan"] = "plan"
 
     def where(self, *keys: str) -> Place:
         """Where a front-matter value was written; its nearest enclosing key, or the file, if it was not.

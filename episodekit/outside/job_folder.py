@@ -24,7 +24,6 @@ from episodekit.job.reader import LARGEST, read_plan, too_big
 from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
 from episodekit.outside.files import media_files
-from episodekit.outside.files import write_whole as write_whole
 from episodekit.outside.media.fonts import load_fonts, undrawable
 from episodekit.outside.media.probe import probe
 from episodekit.outside.takes import read_takes
@@ -170,8 +169,9 @@ def footage_files(root: Path) -> tuple[Path, ...]:
 
 
 def _read_footage(root: Path) -> tuple[tuple[Clip, ...], tuple[Finding, ...]]:
-    paths = [path for path in footage_files(root) if _is_text(path.relative_to(root).as_posix())]
-    bad = [path for path in footage_files(root) if path not in paths]
+    found = footage_files(root)
+    paths = [path for path in found if _is_text(path.relative_to(root).as_posix())]
+    bad = [path for path in found if not _is_text(path.relative_to(root).as_posix())]
     with ThreadPoolExecutor(max_workers=min(4, os.cpu_count() or 1)) as pool:
         probed = list(pool.map(lambda path: probe(path, path.relative_to(root).as_posix()), paths))
     clips = tuple(one.clip for one in probed if one.clip is not None)
@@ -179,7 +179,7 @@ def _read_footage(root: Path) -> tuple[tuple[Clip, ...], tuple[Finding, ...]]:
         finding(NAME, Place(_as_text(path)), "Its name is not valid text.", "Rename the file.")
         for path in bad
     ]
-    return clips, (*named, *(found for one in probed for found in one.findings))
+    return clips, (*named, *(told for one in probed for told in one.findings))
 
 
 def _is_text(name: str) -> bool:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from episodekit.job.schema import write_front_matter_schema
 from episodekit.outside.errors import MediaError
-from episodekit.outside.job_folder import write_whole
+from episodekit.outside.files import write_whole
 from episodekit.outside.resources import templates_dir
 
 

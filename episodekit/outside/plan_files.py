@@ -9,7 +9,7 @@ from episodekit.formats.chapters_text import write_chapters_text
 from episodekit.formats.plan_document import PlanDocument
 from episodekit.formats.plan_json import document, write_plan_json
 from episodekit.formats.shot_list_csv import write_shot_list_csv
-from episodekit.outside.job_folder import write_whole
+from episodekit.outside.files import write_whole
 from episodekit.outside.pages import page
 from episodekit.timeline.episode import Episode
 
