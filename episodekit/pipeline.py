@@ -15,13 +15,14 @@ from itertools import groupby
 from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
 from episodekit.bench import rules as log_rules
-from episodekit.bench.model import Mark, Span
+from episodekit.bench.model import Mark, Span, SpanKind
 from episodekit.bench.spans import spans_of
 from episodekit.chapters.mark import SectionStart, mark_chapters
+from episodekit.fit.answer import answer_of
 from episodekit.fit.case import case_of
 from episodekit.fit.episode import fit
 from episodekit.fit.match import match_step
-from episodekit.fit.step import answer_of
+from episodekit.fit.shown import shots_shown
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
@@ -103,6 +104,10 @@ def _compile(
         step.step: answer_of(step, case, rate, plan.front.limits)
         for step, case in zip(fitting.steps, cases, strict=True)
     }
+    shown = {
+        case.step.id: shots_shown(case, step, times[case.step.id], plan)
+        for step, case in zip(fitting.steps, cases, strict=True)
+    }
     if marks:
         findings += _unlogged(to_film, spans)
 
@@ -116,7 +121,7 @@ def _compile(
         time = times[text.step.id]
         findings += check_read(plan, text, time.spoken, time.words)
 
-    in_screen_order = numbered(shot for stretch in order for shot in shots[stretch.step.id])
+    in_screen_order = numbered(shot for stretch in order for shot in shown[stretch.step.id][0])
     shots_by_step = {
         name: tuple(group) for name, group in groupby(in_screen_order, key=lambda shot: shot.step)
     }
@@ -126,6 +131,7 @@ def _compile(
             times[stretch.step.id],
             shots_by_step[stretch.step.id],
             fitted[stretch.step.id],
+            shown[stretch.step.id][1],
             answers[stretch.step.id],
         )
         for stretch in order
@@ -176,7 +182,7 @@ def _section_starts(plan: Plan, laid: Sequence[LaidStep]) -> list[SectionStart]:
 
 
 def _unlogged(steps: Sequence[Step], spans: Sequence[Span]) -> list[Finding]:
-    logged = {span.step for span in spans}
+    logged = {span.step for span in spans if span.kind is not SpanKind.B_ROLL}
     return [
         finding(log_rules.UNLOGGED, step.at, f"'{step.title}' is not logged.", f"Mark it as `{step.id}`.")
         for step in steps

@@ -134,7 +134,7 @@ def test_plan_json_keeps_every_field_it_ever_had(job: JobFolder, run: Callable[.
             assert here["properties"][field].get("type") == shape.get("type"), f"{name}.{field} changed"
     # Source: JSON Schema 2020-12, by the general library jsonschema.
     jsonschema.Draft202012Validator(now).validate(data)
-    assert data["version"] == 1
+    assert data["version"] == 2
 
 
 def test_shot_list_csv_is_read_by_the_standard_reader(job: JobFolder, run: Callable[..., Run]) -> None:

@@ -218,7 +218,7 @@ def test_each_step_says_what_to_do(docs: dict[str, PlanDocument], job: str) -> N
         assert squeezed(step.answer) in heads[f"step-{number_}"]
     if job == "filmed":
         (filming,) = [e for e in root.iter("section") if e.get("id") == "filming-order"]
-        assert re.search(r"Close it .* filmed pickup needed: \d+ s of Close it", words_of(filming))
+        assert re.search(r"Close it [0-9.]+ s on screen pickup needed: \d+ s of Close it", words_of(filming))
 
 
 @each_job

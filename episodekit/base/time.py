@@ -128,6 +128,20 @@ def frames_to_samples(frames: Frames, rate: Rate, sample_rate: int) -> int:
     return floor(frames * sample_rate / rate.exact)
 
 
+def lasting(ms: Ms) -> str:
+    """A length as a person says it: tenths below ten seconds, whole seconds above, rounded to the nearest.
+
+    >>> lasting(Ms(102_400)), lasting(Ms(3000)), lasting(Ms(450)), lasting(Ms(720_000)), lasting(Ms(7_500_000))
+    ('1 min 42 s', '3 s', '0.5 s', '12 min', '2 h 5 min')
+    """
+    tenths = (ms + 50) // 100
+    if tenths < 100:
+        return f"{tenths / 10:g} s"
+    seconds = (ms + 500) // 1000
+    parts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
+    return " ".join(f"{count} {unit}" for count, unit in parts if count)
+
+
 def clock(ms: Ms) -> str:
     """A stamp a viewer reads: whole seconds, rounded down, hours only when there are any.
 

@@ -6,13 +6,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from episodekit.base.time import Frames, Seconds
+from episodekit.bench.model import SpanKind
 
 
 @dataclass(frozen=True)
 class Plays:
     """Footage: a stretch of a clip at a speed, then `hold` frames of its last picture.
 
-    `shot` is the index of the must-show it answers within its step, or None for work.
+    `kind` is what it is of the bench. `shot` is the index of the must-show or b-roll it answers within its
+    step, if it does; `what` is what a cutaway shows.
     """
 
     frames: Frames
@@ -22,6 +24,8 @@ class Plays:
     speed: Fraction
     hold: Frames = Frames(0)
     shot: int | None = None
+    kind: SpanKind = SpanKind.WORK
+    what: str = ""
 
 
 @dataclass(frozen=True)

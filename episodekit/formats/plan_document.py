@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict, Field
 
-VERSION = 1
+VERSION = 2
 
 
 class Doc(BaseModel):
@@ -62,12 +62,16 @@ class StepDoc(Doc):
     shots: tuple[int, ...]
     notes: tuple[str, ...]
     state: str = Field(description="filmed, part filmed, or to film")
-    answer: str = Field(description="What the fit does with it: keep, ramp, cut, hold, pickup needed, film")
+    answer: str = Field(
+        description="What the fit does with it: keep, ramp, cut, drop, b-roll, hold, pickup needed, film"
+    )
     fastest_speed: float = Field(description="Highest playback speed of its footage; 0 without footage")
 
 
 class ShotDoc(Doc):
-    """A shot. `start_ms` counts from the start of its step; both times are as planned."""
+    """A shot. `start_ms` counts from the start of its step; both times are as laid: as planned before there is
+    footage, as fitted to it after. `kind` is work, must show, b-roll or read.
+    """
 
     number: int
     step: str
@@ -76,12 +80,13 @@ class ShotDoc(Doc):
     camera: str
     view: str
     start_ms: int
-    screen_ms: int
+    screen_ms: int = Field(description="0 for b-roll that is not needed")
+    asked_ms: int | None = Field(description="How long a must-show or b-roll is to be filmed, at least")
     bench_ms: int | None
     beats: tuple[str, ...]
     cautions: tuple[str, ...]
     no_return: bool
-    filmed: bool
+    filmed: bool = Field(description="Whether no slate stands for any of it")
 
 
 class SetUpDoc(Doc):

@@ -52,9 +52,6 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
     for step in steps:
         if step.read is None:
             starts.setdefault(step.section, step.start_ms)
-    filmed = {
-        (laid.step.id, p.shot) for laid in episode.steps for p in laid.fitted.parts if isinstance(p, Plays)
-    }
     return PlanDocument(
         version=VERSION,
         title=plan.front.title,
@@ -86,7 +83,8 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 beats=shot.beats,
                 cautions=shot.cautions,
                 no_return=shot.no_return,
-                filmed=(shot.step, shot.index if shot.kind.value == "must show" else None) in filmed,
+                asked_ms=shot.asked,
+                filmed=shot.filmed,
             )
             for shot in episode.shots
         ),

@@ -238,17 +238,26 @@ class Beat(Frozen):
         return " ".join(self.paragraphs)
 
 
-class MustShow(Frozen):
-    """A view that must be on screen: what, on which camera, for at least how long.
-
-    `beat` is the index of the beat it was written before (the last beat, if it was written after all).
-    """
+class View(Frozen):
+    """A view to film: what, on which camera, for at least how long."""
 
     what: str
     camera: str | None
     length: Ms
-    beat: int
     at: Place
+
+
+class MustShow(View):
+    """A view that must be on screen.
+
+    `beat` is the index of the beat it was written before (the last beat, if it was written after all).
+    """
+
+    beat: int
+
+
+class BRoll(View):
+    """A cutaway that would be welcome over the narration. It plays only where the words outrun the work."""
 
 
 class Off(Frozen):
@@ -302,6 +311,7 @@ class Step(Frozen):
     any_time: bool = False
     work: WorkKind = WorkKind.HANDWORK
     must_show: tuple[MustShow, ...] = ()
+    b_roll: tuple[BRoll, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()
     beats: tuple[Beat, ...] = ()

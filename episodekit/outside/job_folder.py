@@ -107,7 +107,9 @@ def _drawn_texts(plan: Plan) -> list[tuple[Place, str]]:
     texts = [(plan.where("title"), plan.front.title), (plan.where("device"), plan.front.device)]
     texts += [(plan.where("reads", name, "sponsor"), read.sponsor) for name, read in plan.front.reads.items()]
     for step in plan.all_steps():
-        texts += [(step.at, step.title), *((m.at, m.what) for m in step.must_show)]
+        texts.append((step.at, step.title))
+        texts += [(view.at, view.what) for view in step.must_show]
+        texts += [(view.at, view.what) for view in step.b_roll]
         texts += [(beat.at, beat.text) for beat in step.beats]
         texts += [(step.where("caution"), text) for text in step.cautions]
     return texts
