@@ -52,7 +52,7 @@ class Case:
 
     `demand.offers` are, in this order: glimpse, legible, readable and normal-speed work, waits fast and
     slow, b-roll, holds, slates. Without footage the work is estimated from the bench time, and slates stand
-    for it.
+    for it. `brief` says that there is footage, but none long enough to be seen.
     """
 
     step: Step
@@ -65,13 +65,15 @@ class Case:
     slates: Mapping[int, Frames]
     speeds: Speeds
     demand: Demand
+    brief: bool
 
 
 def case_of(
     step: Step, shots: Sequence[Shot], planned: Frames, filmed: Sequence[Filmed], rate: Rate, limits: Limits
 ) -> Case:
     """What a step brings to the fit. `planned` is its length from words and must-shows."""
-    items = _seen(_items(filmed), rate)
+    logged = _items(filmed)
+    items = _seen(logged, rate)
     b_roll = _b_roll(filmed, shots, rate)
     seen = {item.shot for item in (*items, *b_roll)}
     missing = [s for s in shots if s.kind is ShotKind.MUST_SHOW and s.index not in seen] if items else []
@@ -121,6 +123,7 @@ def case_of(
         slates,
         speeds,
         demand,
+        brief=bool(logged) and not items,
     )
 
 
@@ -148,14 +151,11 @@ def _items(filmed: Sequence[Filmed]) -> list[Item]:
 
 
 def _seen(items: list[Item], rate: Rate) -> list[Item]:
-    """The items without runs that are over before they are seen, unless there is nothing else."""
+    """The items without runs that are over before they are seen."""
     least = bounds(Fraction(1), Ms(0), rate).least
     runs = [run for kind in (SpanKind.WORK, SpanKind.WAIT) for run in runs_of(items, kind)]
     brief = [run for run in runs if floor(run.length * rate.exact) < least]
-    if len(brief) == len(runs) and not any(item.kind is SpanKind.KEEP for item in items):
-        longest = max(brief, key=lambda run: run.length, default=None)
-        brief = [run for run in brief if run is not longest]
-    gone = {place for run in brief for place in range(run.at, run.at + len(run.pieces))}
+    gone = {place for run in brief for place in range(run.at, run.until)}
     return [item for place, item in enumerate(items) if place not in gone]
 
 

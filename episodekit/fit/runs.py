@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 from math import ceil, floor
@@ -41,9 +41,10 @@ class Item:
 
 @dataclass(frozen=True)
 class Run:
-    """Pieces in one continuous picture. `at` is the place of the first among the step's items."""
+    """Pieces in one continuous picture, one a file. It is made of the step's items `at` to `until`, half-open."""
 
     at: int
+    until: int
     pieces: tuple[Piece, ...]
     length: Seconds
 
@@ -88,10 +89,18 @@ def runs_of(items: Sequence[Item], kind: SpanKind) -> list[Run]:
             found[-1][1].append(item)
         else:
             found.append((place, [item]))
-    return [
-        Run(place, tuple(item.piece for item in run), sum((i.piece.length for i in run), Fraction(0)))
-        for place, run in found
-    ]
+    return [_run(place, [item.piece for item in run]) for place, run in found]
+
+
+def _run(at: int, pieces: Sequence[Piece]) -> Run:
+    """Pieces that follow each other in one file are one."""
+    joined: list[Piece] = []
+    for piece in pieces:
+        if joined and joined[-1].clip == piece.clip and joined[-1].end == piece.start:
+            joined[-1] = replace(joined[-1], end=piece.end)
+        else:
+            joined.append(piece)
+    return Run(at, at + len(pieces), tuple(joined), sum((piece.length for piece in joined), Fraction(0)))
 
 
 def _goes_on(before: Item, after: Item) -> bool:

@@ -56,7 +56,8 @@ def parts_of(
     step, planned = case.step, case.planned
     shown = bought.frames[B_ROLL_OFFER]
     if not case.items:
-        return FittedStep(step.id, planned, _unfilmed_parts(case, bought.total, shown, rate)), ()
+        fitted = FittedStep(step.id, planned, _unfilmed_parts(case, bought.total, shown, rate))
+        return fitted, (_brief(case),) if case.brief else ()
     findings = [_unfilmed(shot, case, rate) for shot in case.missing]
     work, wait = sum(bought.frames[WORK_OFFERS]), sum(bought.frames[WAIT_OFFERS])
     played = _played(case, work, wait, rate, limits)
@@ -114,7 +115,7 @@ def _plays(cut: Cut, kind: SpanKind, rate: Rate) -> list[Plays]:
 
 def _cutaways(case: Case, frames: int, rate: Rate, limits: Limits) -> list[Plays]:
     """So many frames of b-roll at normal speed, the planned first."""
-    runs = [Run(n, (item.piece,), item.piece.length) for n, item in enumerate(case.b_roll)]
+    runs = [Run(n, n + 1, (item.piece,), item.piece.length) for n, item in enumerate(case.b_roll)]
     parts = []
     for cut in at_normal_speed(runs, frames, bounds(NORMAL, limits.ramp, rate).least, rate):
         item = case.b_roll[cut.run.at]
@@ -255,6 +256,11 @@ def _unfilmed(shot: Shot, case: Case, rate: Rate) -> Finding:
     return finding(
         rules.UNFILMED, shot.at, said, f"Film a pickup of {_seconds(case.slates[shot.index], rate)}."
     )
+
+
+def _brief(case: Case) -> Finding:
+    said = f"'{case.step.title}' is logged for too short a time to be seen."
+    return finding(rules.PICKUP, case.step.at, said, "Check its marks, or film a pickup.")
 
 
 def footage_of(kind: SpanKind, parts: Iterable[Plays | Slate]) -> Fraction:
