@@ -142,8 +142,10 @@ def chosen(runs: Sequence[Run], frames: int, limits: Bounds, rate: Rate) -> tupl
     return at_normal_speed([runs[n] for n in order], frames, limits.least, rate)
 
 
-def at_normal_speed(runs: Sequence[Run], frames: int, least: int, rate: Rate) -> tuple[Cut, ...]:
-    """Up to `frames` frames at normal speed from the runs, the most wanted first, the end of each.
+def at_normal_speed(
+    runs: Sequence[Run], frames: int, least: int, rate: Rate, *, ends: bool = True
+) -> tuple[Cut, ...]:
+    """Up to `frames` frames at normal speed from the runs, the most wanted first: how each `ends`, or begins.
 
     No stretch is shorter than `least`.
     """
@@ -155,7 +157,7 @@ def at_normal_speed(runs: Sequence[Run], frames: int, least: int, rate: Rate) ->
         if 0 < left - take < least and number + 1 < len(runs) and take - least >= least:
             take = left - least  # so that the next one gets its least
         if take >= least:
-            cuts.append(_tail(run, take, NORMAL, rate))
+            cuts.append((_tail if ends else _head)(run, take, NORMAL, rate))
             left -= take
     return tuple(sorted(cuts, key=lambda cut: cut.run.at))
 

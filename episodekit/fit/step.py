@@ -117,7 +117,7 @@ def _cutaways(case: Case, frames: int, rate: Rate, limits: Limits) -> list[Plays
     """So many frames of b-roll at normal speed, the planned first."""
     runs = [Run(n, n + 1, (item.piece,), item.piece.length) for n, item in enumerate(case.b_roll)]
     parts = []
-    for cut in at_normal_speed(runs, frames, bounds(NORMAL, limits.ramp, rate).least, rate):
+    for cut in at_normal_speed(runs, frames, bounds(NORMAL, limits.ramp, rate).least, rate, ends=False):
         item = case.b_roll[cut.run.at]
         (part,) = _plays(cut, SpanKind.B_ROLL, rate)
         parts.append(replace(part, shot=item.shot, what=item.what))

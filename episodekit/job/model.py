@@ -168,7 +168,10 @@ class Limits(Frozen):
     curing: SpeedRange = Field(
         units.Speeds(Fraction(20), Fraction(60)), description="Speeds of waiting: curing, charging, printing"
     )
-    ramp: Duration = Field(Ms(3000), description="Screen time that sped-up work gets at least")
+    ramp: Duration = Field(
+        Ms(3000),
+        description="Screen time that sped-up work gets at least; with less it plays at normal speed",
+    )
     open_stretch: Duration = Field(
         Ms(5000),
         alias="open stretch",
