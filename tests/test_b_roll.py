@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from episodekit.base.place import Place
-from episodekit.base.time import Frames, Rate
+from episodekit.base.time import Frames, Ms, Rate
 from episodekit.bench.model import Moment, Span, SpanKind
 from episodekit.fit.case import B_ROLL_OFFER, Filmed, case_of
 from episodekit.fit.model import Plays, Slate
@@ -194,11 +194,13 @@ def demand(planned: int, spans: list[tuple[SpanKind, int]], wanted: bool) -> Dem
         filmed.append(Filmed(span, (Piece("top.mp4", Fraction(at), Fraction(at + length), Fraction(at)),)))
         at += length + 1
     step = Step(id="a", title="A", section="a", at=AT, bench=3000)
-    shots = [Shot("a", 0, ShotKind.WORK, "A", "", "", 0, planned * 1000, None, (), (), False, AT)]
+    shots = [Shot("a", 0, ShotKind.WORK, "A", "", "", Ms(0), Ms(planned * 1000), None, (), (), False, AT)]
     if wanted:
         view = BRoll(what="it", camera=None, length=2000, at=AT)
         step = step.model_copy(update={"b_roll": (view,)})
-        shots.append(Shot("a", 1, ShotKind.B_ROLL, "It", "", "", 0, 0, None, (), (), False, AT, asked=2000))
+        shots.append(
+            Shot("a", 1, ShotKind.B_ROLL, "It", "", "", Ms(0), Ms(0), None, (), (), False, AT, asked=Ms(2000))
+        )
     return case_of(step, shots, Frames(planned), filmed, ONE, LIMITS).demand
 
 

@@ -136,15 +136,18 @@ def test_remedies_of_one_run_do_not_contradict_each_other(target: str) -> None:
     log = line(0, "start", "screws") + line(300, "done") + line(310, "start", "open") + line(312, "done")
     log += line(320, "keep", "result") + line(380, "done")
     made = episode(log, [TOP], LAMP.replace("0:45-1:30", target))
-    remedies = {f.code: f.remedy.lower() for f in made.findings if f.code.startswith("FIT-")}
-    every = " ".join(remedies.values())
-    if "FIT-RUNTIME" in remedies and made.runtime > 100_000 and target != "4:00-5:00":
-        assert "say more" not in every
-        assert "Add about" not in every
+    told = {f.code: f.remedy for f in made.findings if f.code.startswith("FIT-")}
+    assert set(told) == {"FIT-RUNTIME", "FIT-PICKUP", "FIT-LEFT-OUT", "FIT-LONGER"}
+    others = " ".join(f.remedy for f in made.findings if f.code in set(told) - {"FIT-RUNTIME"})
     if target == "4:00-5:00":
-        assert "add about" in remedies["FIT-RUNTIME"]
-        assert "trim" not in every
-    assert "FIT-LEFT-OUT" in remedies or target == "4:00-5:00"
+        assert told["FIT-RUNTIME"].startswith("Add about")
+        assert "trim" not in others
+        assert "open stretch" not in others
+        assert "say more" in told["FIT-LEFT-OUT"]
+    else:
+        assert told["FIT-RUNTIME"].startswith("Trim about")
+        assert "or trim the words" in told["FIT-PICKUP"]
+        assert "say more" not in others
 
 
 def test_drift_tells_planned_filmed_and_recorded_apart() -> None:

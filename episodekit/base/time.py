@@ -32,7 +32,8 @@ def nearest(value: Fraction) -> int:
     >>> nearest(Fraction(5, 2)), nearest(Fraction(7, 2)), nearest(Fraction(-1, 2))
     (3, 4, 0)
     """
-    return floor(value + Fraction(1, 2))
+    top, bottom = value.numerator, value.denominator  # whole numbers are several times faster than fractions
+    return (2 * top + bottom) // (2 * bottom)
 
 
 @dataclass(frozen=True, order=True)
@@ -91,12 +92,14 @@ class Rate:
 
 def ms_to_frames(ms: Ms, rate: Rate) -> Frames:
     """Plan to timeline: the nearest frame, halves upward."""
-    return Frames(nearest(Fraction(ms, 1000) * rate.exact))
+    top, bottom = ms * rate.fps.numerator, 1000 * rate.fps.denominator
+    return Frames((2 * top + bottom) // (2 * bottom))
 
 
 def frames_to_ms(frames: Frames, rate: Rate) -> Ms:
     """Timeline to plan: the nearest millisecond, halves upward."""
-    return Ms(nearest(frames / rate.exact * 1000))
+    top, bottom = 1000 * frames * rate.fps.denominator, rate.fps.numerator
+    return Ms((2 * top + bottom) // (2 * bottom))
 
 
 def frames_to_seconds(frames: Frames, rate: Rate) -> Seconds:

@@ -8,8 +8,8 @@ from math import ceil
 from episodekit.base.time import Frames, Rate, frames_to_ms, lasting, ms_to_frames, seconds_to_ms
 from episodekit.bench.model import SpanKind
 from episodekit.fit.case import Case
-from episodekit.fit.model import FittedStep, Plays, Slate
-from episodekit.fit.step import LITTLE, footage_of
+from episodekit.fit.model import FittedStep, Plays, Slate, footage_of
+from episodekit.fit.told import LITTLE
 from episodekit.job.model import Limits
 from episodekit.shots.model import ShotKind
 

@@ -15,7 +15,7 @@ from math import ceil, floor
 from episodekit.base.time import Frames, Ms, Rate, ms_to_frames, nearest, seconds_to_frames
 from episodekit.bench.model import Span, SpanKind
 from episodekit.fit.optimum import Demand, Offer
-from episodekit.fit.runs import ACTION, Item, bounds, runs_of
+from episodekit.fit.runs import ACTION, Item, least_frames, runs_of
 from episodekit.footage.cover import Piece
 from episodekit.job.model import Limits, Step, WorkKind
 from episodekit.job.units import Speeds
@@ -96,7 +96,7 @@ def case_of(
         cutaways += sum(asked_frames(shot, rate) for shot in wanted)
     # B-roll lies over words that have no other picture; it is never bought as time without words.
     bare = planned - fixed - at_normal if items or work else 0
-    if bare < bounds(Fraction(1), Ms(0), rate).least:
+    if bare < least_frames(rate):
         bare = 0
     shown = (
         *_work_offers(at_normal, speeds, step.work, ms_to_frames(GLIMPSE_MS, rate)),
@@ -152,7 +152,9 @@ def _items(filmed: Sequence[Filmed]) -> list[Item]:
 
 def _seen(items: list[Item], rate: Rate) -> list[Item]:
     """The items without runs that are over before they are seen."""
-    least = bounds(Fraction(1), Ms(0), rate).least
+    if not items:
+        return items
+    least = least_frames(rate)
     runs = [run for kind in (SpanKind.WORK, SpanKind.WAIT) for run in runs_of(items, kind)]
     brief = [run for run in runs if floor(run.length * rate.exact) < least]
     gone = {place for run in brief for place in range(run.at, run.until)}
@@ -161,7 +163,7 @@ def _seen(items: list[Item], rate: Rate) -> list[Item]:
 
 def _b_roll(filmed: Sequence[Filmed], shots: Sequence[Shot], rate: Rate) -> list[Item]:
     """The cutaways: first those that the plan asks for, in its order, then the others as they were filmed."""
-    least = bounds(Fraction(1), Ms(0), rate).least
+    least = least_frames(rate)
     ordered = sorted(
         (one for one in filmed if one.span.kind is SpanKind.B_ROLL),
         key=lambda one: (one.shot is None, one.shot or 0, one.span.order),

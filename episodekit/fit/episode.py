@@ -10,7 +10,8 @@ from episodekit.base.time import Frames, Rate, ms_to_frames, nearest
 from episodekit.fit.case import Case
 from episodekit.fit.model import FittedStep
 from episodekit.fit.optimum import Optimum, best
-from episodekit.fit.step import Told, parts_of
+from episodekit.fit.step import parts_of
+from episodekit.fit.told import May
 from episodekit.job.model import Limits
 from episodekit.job.units import Range
 
@@ -39,7 +40,7 @@ def fit(cases: Sequence[Case], runtime: Range | None, rate: Rate, limits: Limits
     # A remedy must not ask for what the run time forbids: more words in an episode that is full, less in one
     # that is too short.
     second = nearest(rate.exact)
-    may = Told(
+    may = May(
         longer=runtime is None or found.total + second <= ms_to_frames(target.high, rate),
         shorter=found.total - second >= low,
     )

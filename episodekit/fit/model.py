@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -49,3 +50,9 @@ class FittedStep:
     def frames(self) -> Frames:
         """Screen time of the step."""
         return Frames(sum(part.frames for part in self.parts))
+
+
+def footage_of(kind: SpanKind, parts: Iterable[Plays | Slate]) -> Fraction:
+    """Seconds of footage of a kind that are shown."""
+    plays = [part for part in parts if isinstance(part, Plays) and part.kind is kind]
+    return sum((part.end - part.start for part in plays), Fraction(0))

@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
-from math import ceil, floor
+from math import floor
 
-from episodekit.base.time import Frames, Ms, Rate, Seconds, ms_to_seconds, nearest
+from episodekit.base.time import Frames, Ms, Rate, Seconds, nearest
 from episodekit.bench.model import WALL, SpanKind
 from episodekit.footage.cover import Piece
 
@@ -75,8 +75,13 @@ class Bounds:
 
 def bounds(high: Fraction, ramp: Ms, rate: Rate) -> Bounds:
     """The bounds at a rate; never less than is asked, so frames are rounded up."""
-    least = ceil(ACTION * rate.exact)
-    return Bounds(high, max(least, ceil(ms_to_seconds(ramp) * rate.exact)), least)
+    least = least_frames(rate)
+    return Bounds(high, max(least, -(-ramp * rate.fps.numerator // (1000 * rate.fps.denominator))), least)
+
+
+def least_frames(rate: Rate) -> int:
+    """An action's time, rounded up."""
+    return -(-ACTION.numerator * rate.fps.numerator // (ACTION.denominator * rate.fps.denominator))
 
 
 def runs_of(items: Sequence[Item], kind: SpanKind) -> list[Run]:

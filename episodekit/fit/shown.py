@@ -41,27 +41,26 @@ def shots_shown(
         found.setdefault(key, (shot, []))[1].append(number)
     edges = _edges(fitted, plan.front.frame_rate)
     shots = []
-    for shot, numbers in found.values():
-        lengths = [edges[n + 1] - edges[n] for n in numbers]
+    for index, (shot, numbers) in enumerate(found.values()):
+        stretches = [(edges[n], edges[n + 1]) for n in numbers]
         shots.append(
             replace(
                 shot,
-                start=Ms(edges[numbers[0]]),
-                length=Ms(sum(lengths)),
-                beats=_beats([(edges[n], edges[n + 1]) for n in numbers], edges[-1], time),
+                index=index,
+                start=stretches[0][0],
+                length=Ms(sum(last - first for first, last in stretches)),
+                beats=_beats(stretches, edges[-1], time),
+                bench=case.step.bench if index == 0 else None,
                 filmed=not any(isinstance(fitted.parts[n], Slate) for n in numbers),
             )
         )
     laid = {shot.at for shot in shots}
     for shot in case.shots:
         if shot.kind is ShotKind.B_ROLL and shot.at not in laid:
-            shots.append(replace(shot, start=Ms(edges[-1]), filmed=shot not in case.wanted))
+            filmed = shot not in case.wanted
+            shots.append(replace(shot, index=len(shots), start=edges[-1], bench=None, filmed=filmed))
     place = {key: number for number, key in enumerate(found)}
-    numbered = tuple(
-        replace(shot, index=index, bench=case.step.bench if index == 0 else None)
-        for index, shot in enumerate(shots)
-    )
-    return numbered, tuple(place[key] for key in keys)
+    return tuple(shots), tuple(place[key] for key in keys)
 
 
 def _shot_of(part: Plays | Slate, case: Case, plan: Plan) -> tuple[Shot, object]:

@@ -2,51 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
-from math import ceil
 
-from episodekit.base.findings import Finding, finding
+from episodekit.base.findings import Finding
 from episodekit.base.time import (
     Frames,
     Ms,
     Rate,
     Seconds,
-    frames_to_ms,
-    lasting,
     ms_to_frames,
     nearest,
-    seconds_to_ms,
 )
 from episodekit.bench.model import SpanKind
-from episodekit.fit import rules
 from episodekit.fit.case import B_ROLL_OFFER, WAIT_OFFERS, WORK_OFFERS, Case, asked_frames, normal_frames
 from episodekit.fit.model import FittedStep, Plays, Slate
 from episodekit.fit.optimum import Bought
-from episodekit.fit.runs import NORMAL, Cut, Run, at_normal_speed, bounds, chosen, runs_of
+from episodekit.fit.runs import NORMAL, Cut, Run, at_normal_speed, bounds, chosen, least_frames, runs_of
+from episodekit.fit.told import ANY, May, brief, left_out, longer, pickup, unfilmed
 from episodekit.job.model import Limits
 from episodekit.shots.model import Shot, ShotKind
 
-LITTLE = 2
-"""Seconds of footage that nobody needs to be told about."""
-
-
-@dataclass(frozen=True)
-class Told:
-    """What a step's remedies may ask for: `longer` if the episode has room for more words, `shorter` if not
-    all of its words must stay for it to be long enough.
-    """
-
-    longer: bool = True
-    shorter: bool = True
-
-
-_ANY = Told()
-
 
 def parts_of(
-    case: Case, bought: Bought, rate: Rate, limits: Limits, may: Told = _ANY
+    case: Case, bought: Bought, rate: Rate, limits: Limits, may: May = ANY
 ) -> tuple[FittedStep, tuple[Finding, ...]]:
     """Play what was bought, `bought.total` frames in all, and say what a creator should know.
 
@@ -56,22 +36,22 @@ def parts_of(
     step, planned = case.step, case.planned
     shown = bought.frames[B_ROLL_OFFER]
     if not case.items:
-        fitted = FittedStep(step.id, planned, _unfilmed_parts(case, bought.total, shown, rate))
-        return fitted, (_brief(case),) if case.brief else ()
-    findings = [_unfilmed(shot, case, rate) for shot in case.missing]
+        fitted = FittedStep(step.id, planned, _unfilmed_parts(case, bought.total, shown, rate, limits))
+        return fitted, (brief(case),) if case.brief else ()
+    findings = [unfilmed(shot, case, rate) for shot in case.missing]
     work, wait = sum(bought.frames[WORK_OFFERS]), sum(bought.frames[WAIT_OFFERS])
     played = _played(case, work, wait, rate, limits)
-    left = _left_out(case, played, work, rate, limits, may)
+    left = left_out(case, played, work, rate, limits, may)
     if left is not None:
         findings.append(left)
     if not played:  # marks so close together that no frame lies between them
         return FittedStep(step.id, planned, _all_slates(case, bought.total, rate)), tuple(findings)
-    played += _cutaways(case, shown, rate, limits)
+    played += _cutaways(case, shown, rate)
     short = bought.total - sum(case.slates.values()) - sum(part.frames for part in played)
-    parts, pickup = _fill(played, short, case, rate, limits, may)
-    findings += pickup
+    parts, short_of = _fill(played, short, case, rate, limits, may)
+    findings += short_of
     if bought.total > planned + nearest(rate.exact):
-        findings.append(_longer(case, bought.total - planned, may, rate))
+        findings.append(longer(case, bought.total - planned, may, rate))
     return FittedStep(step.id, planned, tuple(_with_slates(parts, case, rate, limits))), tuple(findings)
 
 
@@ -113,22 +93,26 @@ def _plays(cut: Cut, kind: SpanKind, rate: Rate) -> list[Plays]:
     return parts
 
 
-def _cutaways(case: Case, frames: int, rate: Rate, limits: Limits) -> list[Plays]:
+def _cutaways(case: Case, frames: int, rate: Rate) -> list[Plays]:
     """So many frames of b-roll at normal speed, the planned first."""
+    if not case.b_roll:
+        return []
     runs = [Run(n, n + 1, (item.piece,), item.piece.length) for n, item in enumerate(case.b_roll)]
     parts = []
-    for cut in at_normal_speed(runs, frames, bounds(NORMAL, limits.ramp, rate).least, rate, ends=False):
+    for cut in at_normal_speed(runs, frames, least_frames(rate), rate, ends=False):
         item = case.b_roll[cut.run.at]
         (part,) = _plays(cut, SpanKind.B_ROLL, rate)
         parts.append(replace(part, shot=item.shot, what=item.what))
     return parts
 
 
-def _unfilmed_parts(case: Case, total: int, cutaways: int, rate: Rate) -> tuple[Plays | Slate, ...]:
+def _unfilmed_parts(
+    case: Case, total: int, cutaways: int, rate: Rate, limits: Limits
+) -> tuple[Plays | Slate, ...]:
     """Slates as planned, and at the end b-roll for words that outrun the bench time; slates for it, too."""
-    found: list[Plays | Slate] = [*_cutaways(case, cutaways, rate, Limits())]
+    found: list[Plays | Slate] = [*_cutaways(case, cutaways, rate)]
     left = cutaways - sum(part.frames for part in found)
-    for shot, frames in _wanted(case, left, rate, Limits()):
+    for shot, frames in _wanted(case, left, rate, limits):
         found.append(Slate(Frames(frames), shot.index))
         left -= frames
     return (*_all_slates(case, total - cutaways + left, rate), *found)
@@ -148,7 +132,7 @@ def _wanted(case: Case, frames: int, rate: Rate, limits: Limits) -> list[tuple[S
 
 
 def _fill(
-    parts: list[Plays], short: int, case: Case, rate: Rate, limits: Limits, may: Told
+    parts: list[Plays], short: int, case: Case, rate: Rate, limits: Limits, may: May
 ) -> tuple[list[Plays | Slate], list[Finding]]:
     """Hold the last picture for what is short, and slate the rest: b-roll that was wanted, then the work."""
     if short <= 0:
@@ -170,12 +154,7 @@ def _fill(
         slate -= frames
     if slate:
         filled.append(Slate(Frames(slate), main_shot(case).index, pickup=True))
-    said = f"'{case.step.title}' has {_seconds(over, rate)} more words than picture."
-    film = f"Film a pickup of {ceil(over / rate.exact)} s"
-    if case.wanted:
-        film += f", such as {', '.join(shot.what for shot in case.wanted)}"
-    remedy = f"{film}, or trim the words." if may.shorter else f"{film}."
-    return filled, [finding(rules.PICKUP, case.step.at, said, remedy)]
+    return filled, [pickup(case, over, may, rate)]
 
 
 def main_shot(case: Case) -> Shot:
@@ -202,7 +181,7 @@ def _with_slates(
 ) -> list[Plays | Slate]:
     """Put each unfilmed must-show's slate at its planned place, splitting a ramp if both ends stay ramps."""
     out = list(parts)
-    ramp = bounds(NORMAL, limits.ramp, rate).ramp
+    ramp = bounds(NORMAL, limits.ramp, rate).ramp if case.missing else 0
     for shot in sorted(case.missing, key=lambda s: s.start):
         wanted = ms_to_frames(shot.start, rate)
         out = _insert(out, Slate(case.slates[shot.index], shot.index), wanted, ramp, rate)
@@ -243,61 +222,3 @@ def _same_stretch(before: Plays | Slate, after: Plays | Slate) -> bool:
     if not isinstance(before, Plays) or not isinstance(after, Plays) or before.clip == after.clip:
         return False
     return before.kind is after.kind and before.speed == after.speed
-
-
-def _seconds(frames: int, rate: Rate) -> str:
-    return lasting(frames_to_ms(Frames(frames), rate))
-
-
-def _unfilmed(shot: Shot, case: Case, rate: Rate) -> Finding:
-    said = (
-        f"'{shot.what}' is not filmed: no `keep` mark of the step is covered by {shot.camera or 'a camera'}."
-    )
-    return finding(
-        rules.UNFILMED, shot.at, said, f"Film a pickup of {_seconds(case.slates[shot.index], rate)}."
-    )
-
-
-def _brief(case: Case) -> Finding:
-    said = f"'{case.step.title}' is logged for too short a time to be seen."
-    return finding(rules.PICKUP, case.step.at, said, "Check its marks, or film a pickup.")
-
-
-def footage_of(kind: SpanKind, parts: Iterable[Plays | Slate]) -> Fraction:
-    """Seconds of footage of a kind that are shown."""
-    plays = [part for part in parts if isinstance(part, Plays) and part.kind is kind]
-    return sum((part.end - part.start for part in plays), Fraction(0))
-
-
-def _left_out(
-    case: Case, played: Sequence[Plays], work: int, rate: Rate, limits: Limits, may: Told
-) -> Finding | None:
-    """The work that is not shown, if it is more than a moment, and why."""
-    whole = sum((item.piece.length for item in case.items if item.kind is SpanKind.WORK), Fraction(0))
-    left = whole - footage_of(SpanKind.WORK, played)
-    if left <= LITTLE:
-        return None
-    said = f"'{case.step.title}' leaves out {lasting(seconds_to_ms(left))} of its work"
-    ramped = any(part.speed != NORMAL for part in played if part.kind is SpanKind.WORK)
-    if work and not ramped:
-        said += f": on screen for {_seconds(work, rate)}, it has no stretch that could be sped up for "
-        said += lasting(limits.ramp)
-    remedies = ["mark idle time as `wait`", *(["say more"] if may.longer else [])]
-    remedies.append(
-        "lower `ramp` in `limits`" if work and not ramped else f"raise `{case.step.work.value}` in `limits`"
-    )
-    told = ", ".join(remedies[:-1])
-    return finding(
-        rules.LEFT_OUT, case.step.at, f"{said}.", f"{told[:1].upper()}{told[1:]}, or {remedies[-1]}."
-    )
-
-
-def _longer(case: Case, over: int, may: Told, rate: Rate) -> Finding:
-    said = f"'{case.step.title}' plays {_seconds(over, rate)} longer than its words."
-    if any(item.kind is SpanKind.KEEP for item in case.items):
-        remedy = "End a keep earlier, or say more." if may.longer else "End a keep earlier."
-    elif case.missing:
-        remedy = "Its must-shows need that long."
-    else:
-        remedy = "It was lengthened to reach the run time; `limits: {open stretch: 0 s}` forbids that."
-    return finding(rules.LONGER, case.step.at, said, remedy)
