@@ -8,7 +8,8 @@ from math import ceil
 from episodekit.base.findings import Finding, finding
 from episodekit.base.text import counted
 from episodekit.base.time import Ms
-from episodekit.job.model import Plan, Read
+from episodekit.job.contract import Read
+from episodekit.job.model import Plan
 from episodekit.slots import rules
 from episodekit.slots.place import Stretch
 

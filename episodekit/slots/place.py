@@ -11,7 +11,8 @@ from itertools import accumulate
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.time import Ms, clock
-from episodekit.job.model import Plan, Read, Step
+from episodekit.job.contract import Read
+from episodekit.job.model import Plan, Step
 from episodekit.slots import rules
 
 
