@@ -56,3 +56,10 @@ def footage_of(kind: SpanKind, parts: Iterable[Plays | Slate]) -> Fraction:
     """Seconds of footage of a kind that are shown."""
     plays = [part for part in parts if isinstance(part, Plays) and part.kind is kind]
     return sum((part.end - part.start for part in plays), Fraction(0))
+
+
+def same_stretch(before: Plays | Slate, after: Plays | Slate) -> bool:
+    """Whether one part goes on in the other, in the next file of its camera."""
+    if not isinstance(before, Plays) or not isinstance(after, Plays) or before.clip == after.clip:
+        return False
+    return before.kind is after.kind and before.speed == after.speed

@@ -17,7 +17,7 @@ from episodekit.base.time import (
 )
 from episodekit.bench.model import SpanKind
 from episodekit.fit.case import B_ROLL_OFFER, WAIT_OFFERS, WORK_OFFERS, Case, asked_frames, normal_frames
-from episodekit.fit.model import FittedStep, Plays, Slate
+from episodekit.fit.model import FittedStep, Plays, Slate, same_stretch
 from episodekit.fit.optimum import Bought
 from episodekit.fit.runs import NORMAL, Cut, Run, at_normal_speed, bounds, chosen, least_frames, runs_of
 from episodekit.fit.told import ANY, May, brief, left_out, longer, pickup, unfilmed
@@ -213,12 +213,6 @@ def _insert(
 
 def _between(parts: list[Plays | Slate], index: int, slate: Slate) -> list[Plays | Slate]:
     """Put the slate before a part; after it, if the part only goes on in the next file of its camera."""
-    while 0 < index < len(parts) and _same_stretch(parts[index - 1], parts[index]):
+    while 0 < index < len(parts) and same_stretch(parts[index - 1], parts[index]):
         index += 1
     return [*parts[:index], slate, *parts[index:]]
-
-
-def _same_stretch(before: Plays | Slate, after: Plays | Slate) -> bool:
-    if not isinstance(before, Plays) or not isinstance(after, Plays) or before.clip == after.clip:
-        return False
-    return before.kind is after.kind and before.speed == after.speed

@@ -207,6 +207,15 @@ def _answer(step: Draft, name: str, value: str, at: Place) -> None:
     step.add("answers", Question(id=name, text=value, at=at))
 
 
+def _uses(step: Draft, _: str, value: str, at: Place) -> None:
+    for name in re.split(r"\s*[,;]\s*", value):
+        step.add("uses", name)
+
+
+def _failure(step: Draft, _: str, value: str, at: Place) -> None:
+    step.values["failure"] = value
+
+
 def _work(step: Draft, _: str, value: str, at: Place) -> None:
     kinds = [kind.value for kind in WorkKind]
     if value.lower() not in kinds:
@@ -221,15 +230,24 @@ READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "bench": _bench,
     "camera": _camera,
     "caution": _caution,
+    "failure": _failure,
     "hazard": _hazard,
     "heat": _heat,
     "must show": _must_show,
     "needs": _needs,
     "off": _off,
     "read": _read,
+    "uses": _uses,
     "work": _work,
 }
 FLAGS = {"any time": "any_time", "no return": "no_return"}
 MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show", "b-roll")
 NAMED = {"ask", "answer"}
-SINGLE = {"bench": "bench", "camera": "camera", "heat": "heat", "read": "read", "work": "work"}
+SINGLE = {
+    "bench": "bench",
+    "camera": "camera",
+    "failure": "failure",
+    "heat": "heat",
+    "read": "read",
+    "work": "work",
+}

@@ -2,93 +2,35 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator, Mapping
-from datetime import timedelta
+from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from fractions import Fraction
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
+from pydantic import Field
 
 from episodekit.base.place import Place
 from episodekit.base.time import Ms, Rate
 from episodekit.job import units
-
-
-class Frozen(BaseModel):
-    """A value that never changes and refuses fields it does not know."""
-
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", arbitrary_types_allowed=True, populate_by_name=True
-    )
-
-
-def _written(
-    read: Callable[[str], Any], pattern: str, example: str, *, number: bool = False
-) -> tuple[Any, ...]:
-    """The two annotations of a value that is written as text: its reader and its published schema.
-
-    `number` lets an editor's checker accept a bare YAML number, as in "frame rate: 30".
-    """
-
-    def from_text(value: object) -> object:
-        if isinstance(value, Mapping | list | tuple):
-            raise ValueError(f"this is written as one value; write {example}")
-        return read(value) if isinstance(value, str) else value
-
-    text: dict[str, Any] = {"type": "string", "pattern": pattern}
-    schema = {"anyOf": [text, {"type": "number"}]} if number else text
-    return BeforeValidator(from_text), WithJsonSchema({**schema, "examples": [example]})
-
-
-def _shutter(text: str) -> Fraction:
-    match = re.fullmatch(r"1/(\d{1,5})(?:\s*s)?", text.strip())
-    if match is None or int(match[1]) == 0:
-        raise ValueError(f"'{text}' is not a shutter time; write 1/60")
-    return Fraction(1, int(match[1]))
-
-
-def _mains(text: str) -> int:
-    match = re.fullmatch(r"(50|60)\s*Hz", text.strip())
-    if match is None:
-        raise ValueError(f"'{text}' is not a mains frequency; write 50 Hz or 60 Hz")
-    return int(match[1])
-
-
-def _utc_offset(text: str) -> timedelta:
-    match = re.fullmatch(r"([+-])(\d{2}):(\d{2})", text.strip())
-    if match is None or int(match[2]) > 14 or int(match[3]) > 59:
-        raise ValueError(f"'{text}' is not an offset from UTC; write -05:00 or +01:00")
-    size = timedelta(hours=int(match[2]), minutes=int(match[3]))
-    return -size if match[1] == "-" else size
-
-
-def _disclosure(text: str) -> frozenset[str]:
-    words = set(re.split(r"\s+and\s+|\s*,\s*", text.strip()))
-    if not words or not words <= {"heard", "seen"}:
-        raise ValueError(f"'{text}' is not a disclosure; write heard, seen, or heard and seen")
-    return frozenset(words)
-
-
-Duration = Annotated[Ms, *_written(units.duration, r"^[0-9.]+ ?[a-z]|^[0-9]+:[0-9]", "2.5 s")]
-DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9].*[0-9]", "17:00-19:00")]
-StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before |[0-9])", "1:00 to 25%")]
-FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97", number=True)]
-Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
-Pace = Annotated[Fraction, *_written(units.words_a_minute, r"^[0-9]+(\.[0-9]+)? ?wpm$", "150 wpm")]
-Spread = Annotated[Fraction, *_written(units.share, r"^[0-9]+(\.[0-9]+)? ?%$", "18%")]
-Pause = Annotated[Duration, Field(le=5000)]
-SpeedRange = Annotated[units.Speeds, *_written(units.speeds, r"^[0-9.]+x? ?(-|–|to) ?[0-9.]+x$", "2-4x")]
-ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
-Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
-MainsFrequency = Annotated[int, *_written(_mains, r"^(50|60) ?Hz$", "60 Hz")]
-UtcOffset = Annotated[timedelta, *_written(_utc_offset, r"^[+-][0-9]{2}:[0-9]{2}$", "-05:00")]
-Disclosure = Annotated[
-    frozenset[str], *_written(_disclosure, r"^(heard|seen|heard and seen|seen and heard)$", "heard and seen")
-]
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=500)]
-Currency = Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")]
+from episodekit.job.contract import AdBreaks, Chapters, FreeGoods, Preferences, Read
+from episodekit.job.values import (
+    ClockOffset,
+    Currency,
+    Date,
+    Duration,
+    DurationRange,
+    FrameRate,
+    Frozen,
+    MainsFrequency,
+    Pace,
+    Pause,
+    Shutter,
+    Size,
+    SpeedRange,
+    Spread,
+    Text,
+    UtcOffset,
+)
 
 
 class Camera(Frozen):
@@ -102,27 +44,6 @@ class Camera(Frozen):
     files: Text | None = Field(
         None, description="Pattern of its file names, if they do not start with its name"
     )
-
-
-class KeepClear(Frozen):
-    """How far a read keeps from steps of a kind, measured from the read's nearer end."""
-
-    hazard: Duration = Field(Ms(5000), description="From any step with a hazard or caution; 5 s if left out")
-
-
-class Read(Frozen):
-    """A sponsor's read as its contract asks."""
-
-    sponsor: Text = Field(description="As it is named on screen")
-    length: DurationRange | None = Field(None, description="How long the spoken read may run")
-    starts: StartWindow | None = Field(
-        None, description="Where it may start; percents are of the final run time"
-    )
-    disclosure: Disclosure = Field(
-        frozenset({"heard", "seen"}), description="How it is disclosed: heard, seen, or heard and seen"
-    )
-    must_say: tuple[Text, ...] = Field((), alias="must say", description="Phrases the read must contain")
-    keep_clear_of: KeepClear = Field(KeepClear(hazard=Ms(5000)), alias="keep clear of")
 
 
 class Voice(Frozen):
@@ -214,6 +135,16 @@ class FrontMatter(Frozen):
     voice: Voice = Voice(pace=150)
     cameras: Mapping[str, Camera] = Field(default_factory=dict, description="Each camera by a short name")
     reads: Mapping[str, Read] = Field(default_factory=dict, description="Each sponsor's read by a short name")
+    ad_breaks: AdBreaks | None = Field(
+        None, alias="ad breaks", description="Where the host may insert its own advertisements"
+    )
+    free_goods: Mapping[str, FreeGoods] = Field(
+        default_factory=dict, alias="free goods", description="Goods received free, by a short name"
+    )
+    publish: Date | None = Field(None, description="The day the episode goes out")
+    holidays: tuple[Date, ...] = Field((), description="Days that are not working days, beside weekends")
+    chapters: Chapters = Chapters()
+    preferences: Preferences = Preferences()
     limits: Limits = Limits()
 
 
@@ -317,6 +248,8 @@ class Step(Frozen):
     b_roll: tuple[BRoll, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()
+    uses: tuple[str, ...] = ()
+    failure: str = ""
     beats: tuple[Beat, ...] = ()
     notes: tuple[Note, ...] = ()
     places: Mapping[str, Place] = Field(default_factory=dict)

@@ -23,7 +23,8 @@ class LaidStep:
     """A step as it enters the timeline: its times, its numbered shots, its parts, and for each part the index
     of the shot that it `shows`.
 
-    `answer` is what the fit does with it, in a creator's words.
+    `answer` is what the fit does with it, in a creator's words. A step that a read interrupts enters twice;
+    the second time it is `continued`.
     """
 
     step: Step
@@ -32,6 +33,7 @@ class LaidStep:
     fitted: FittedStep
     shows: tuple[int, ...]
     answer: str = ""
+    continued: bool = False
 
 
 def lay(plan: Plan, steps: Sequence[LaidStep], chapters: Sequence[Chapter], font: str | None) -> Timeline:
