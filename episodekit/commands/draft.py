@@ -53,6 +53,7 @@ def draft(
             out / "cache",
             workers=workers,
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
+            narration=episode.narration,
             progress=progress,
         )
     findings = in_order((*findings, *made.findings))

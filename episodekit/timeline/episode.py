@@ -18,6 +18,7 @@ from episodekit.shots.model import Shot
 from episodekit.slots.place import PlacedRead
 from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Timeline
+from episodekit.timeline.narration import Line
 from episodekit.timeline.pace import Pace
 
 
@@ -47,6 +48,7 @@ class Episode:
     drift: Drift
     pace: Pace
     findings: tuple[Finding, ...]
+    narration: tuple[Line, ...] = ()
 
     @property
     def runtime(self) -> Ms:

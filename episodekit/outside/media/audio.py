@@ -42,10 +42,9 @@ def _loudness(path: Path) -> list[float]:
     rest = array("h")
     size = _RATE * FRAME // 1000
     with av.open(str(path), metadata_errors="replace") as container:
-        stream = container.streams.best("audio")
-        if stream is None:
+        if not container.streams.audio:
             raise NotHeard("The file holds no sound.")
-        assert isinstance(stream, av.AudioStream)
+        stream = container.streams.audio[0]  # the one that the draft plays
         resampler = av.AudioResampler(format="s16", layout="mono", rate=_RATE)
         for frame in container.decode(stream):
             for piece in resampler.resample(frame):
