@@ -95,7 +95,7 @@ def _words(doc: PlanDocument, at: float) -> Lane:
         wpm = Fraction(beat.words * 60_000, beat.length_ms)
         tall = round(float(min(wpm / scale, Fraction(1))) * height, 2)
         x, width = share(beat.start_ms, doc.runtime_ms), share(beat.length_ms, doc.runtime_ms)
-        says = f"{clock(Ms(beat.start_ms))} {beat.id}: {beat.words} words in {screen_time(beat.length_ms)}"
+        says = f"{clock(Ms(beat.start_ms))} {beat.id}: {counted(beat.words, 'word')} in {screen_time(beat.length_ms)}"
         says += f", {round(wpm)} wpm"
         marks.append(Mark("beat", x, width, base - tall, tall, says))
         if wpm > scale:

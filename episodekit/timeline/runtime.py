@@ -29,7 +29,7 @@ def judge_runtime(
         # Half a second inside the target, so that the rounding of words does not miss it again.
         less = trims([(step.step, step.time, step.fitted) for step in laid], Ms(over + 500))
         said = (
-            f"The episode runs {clock(runtime)}; its target ends at {clock(target.high)}. "
+            f"The episode runs {_runs(runtime, target.high)}; its target ends at {clock(target.high)}. "
             f"{_made_of(laid, plan)}"
         )
         return less, [finding(rules.RUNTIME, at, said, _shorten(less, over, laid, plan))]
@@ -37,16 +37,22 @@ def judge_runtime(
     each = spoken / words if words else 400.0
     more = counted(max(1, round((target.low - runtime) / each)), "word")
     said = (
-        f"The episode runs {clock(runtime)}; its target starts at {clock(target.low)}. {_made_of(laid, plan)}"
+        f"The episode runs {_runs(runtime, target.low)}; its target starts at {clock(target.low)}. "
+        f"{_made_of(laid, plan)}"
     )
     longer = "let steps run on without words (`limits: {open stretch: 15 s}`)"
     return (), [finding(rules.RUNTIME, at, said, f"Add about {more}, {longer}, or lower the target.")]
 
 
+def _runs(runtime: Ms, target: Ms) -> str:
+    """A run time as a clock shows it, with tenths where it shows the target's as well."""
+    return clock(runtime) + (f".{runtime % 1000 // 100}" if clock(runtime) == clock(target) else "")
+
+
 def _shorten(less: Sequence[Trim], over: Ms, laid: Sequence[LaidStep], plan: Plan) -> str:
     """What to trim, and if that is not enough, what else stands in the way."""
     named = ", ".join(f"{trim.words} in {trim.beat}" for trim in less[:_NAMED])
-    named += ", ..." if len(less) > _NAMED else ""
+    named += " and others" if len(less) > _NAMED else ""
     advice = f"Trim about {counted(sum(trim.words for trim in less), 'word')}: {named}." if less else ""
     each = {beat.id: beat.length / max(1, beat.words) for step in laid for beat in step.time.beats}
     saved = Ms(round(sum(trim.words * each[trim.beat] for trim in less)))
@@ -83,7 +89,7 @@ def _made_of(laid: Sequence[LaidStep], plan: Plan) -> str:
         for part in step.fitted.parts
         if isinstance(part, Plays) and part.speed == 1
     )
-    parts = [f"{clock(Ms(spoken))} of words"]
+    parts = [f"{clock(Ms(spoken))} of words" if spoken else "no words"]
     if reads:
         parts.append(f"{clock(frames_to_ms(Frames(reads), rate))} of reads")
     if shown:
