@@ -45,6 +45,18 @@ def test_the_likely_run_time_holds_nine_times_in_ten(text: str) -> None:
     assert sum(inside) / len(inside) >= 0.84, "binomial: 0.9 of 200 tries is 0.84 or more 997 times in 1,000"
 
 
+def test_steps_without_words_are_sure() -> None:
+    silent = LAMP + "\n# The lamp at night {#night}\n- camera: top\n- must show: the lamp | top | 9 s\n"
+    ranges = []
+    for text in (LAMP, silent):
+        plan, _ = read_plan(text.encode())
+        assert plan is not None
+        made = compile_episode(plan)
+        low, high = runtime_range(made.steps, plan, made.runtime)
+        ranges.append((made.runtime - low, high - made.runtime))
+    assert ranges[0] == ranges[1]
+
+
 def test_recorded_beats_leave_nothing_open() -> None:
     plan, _ = read_plan(LAMP.encode())
     assert plan is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import random
 import re
 import wave
@@ -359,6 +360,27 @@ def test_a_voice_with_one_bad_value_keeps_its_others(
         plans.append(json.loads((job.root / "out" / "plan.json").read_text())["runtime_ms"])
     assert plans[0] == plans[1]
     assert "ana.comma: it is longer than 5 s. Write at most 5 s." in done.err
+
+
+def test_odd_files_among_the_takes_stop_nothing(job: JobFolder, run: Callable[..., Run]) -> None:
+    lengths = lengths_of(150)
+    for name, seconds in lengths.items():
+        job.write(f"takes/{name}.wav", take_of(seconds))
+    job.write("takes/open.1 b.wav", recording())  # a header and no sound
+    (job.root / "takes" / "open.1 c.wav").symlink_to("nowhere.wav")
+    job.write("takes/take\udcff.wav", take_of(3))
+    os.mkfifo(job.root / "takes" / "open.1 d.wav")  # nothing may wait for somebody to write into it
+    done = run("plan", job.root)
+    told = dict(re.findall(r"^(takes/.*\.wav): warning TIME-TAKE-UNREADABLE: (.*?\.)", done.err, re.M))
+    assert told == {
+        "takes/open.1 b.wav": "The file holds no sound.",
+        "takes/open.1 c.wav": "The file is gone, or it is a link that leads nowhere.",
+        "takes/open.1 d.wav": "The file is empty.",
+        "takes/take\\udcff.wav": "Its name is not valid text.",
+    }
+    plan = json.loads((job.root / "out" / "plan.json").read_text())
+    takes = {beat["id"]: beat["take"] for step in plan["steps"] for beat in step["beats"]}
+    assert takes == {name: f"takes/{name}.wav" for name in lengths}
 
 
 def test_too_few_takes_say_what_to_record(job: JobFolder, run: Callable[..., Run]) -> None:

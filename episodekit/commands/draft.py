@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from episodekit.base.findings import has_errors, in_order
+from episodekit.base.text import counted
 from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
@@ -61,7 +62,6 @@ def draft(
     show_findings(findings)
     if has_errors(findings):
         complain("The draft was cut all the same, without what the errors name.")
-    say(
-        f"{target}: {clock(episode.runtime)}, {made.segments_rendered} pieces rendered, {made.segments_reused} kept"
-    )
+    pieces = f"{counted(made.segments_rendered, 'piece')} rendered, {made.segments_reused} kept"
+    say(f"{target}: {clock(episode.runtime)}, {pieces}")
     raise typer.Exit(exit_code(findings))

@@ -36,9 +36,12 @@ def read_takes(root: Path, plan: Plan) -> tuple[tuple[Take, ...], tuple[Finding,
     found: list[Finding] = []
     wanted: list[tuple[Path, str, str]] = []
     for path in take_files(root):
-        name = path.relative_to(root).as_posix().encode("utf-8", "backslashreplace").decode("utf-8")
+        name = _shown(path.relative_to(root).as_posix())
         beat = beat_of(path.stem, beats)
-        if beat is None:
+        if name != path.relative_to(root).as_posix():
+            said = "Its name is not valid text."
+            found.append(finding(TAKE_UNREADABLE, Place(name), said, "Rename the file."))
+        elif beat is None:
             found.append(unknown_beat(name, path.stem, beats))
         else:
             wanted.append((path, name, beat))
@@ -51,6 +54,11 @@ def read_takes(root: Path, plan: Plan) -> tuple[tuple[Take, ...], tuple[Finding,
         else:
             found.append(one)
     return tuple(takes), tuple(found)
+
+
+def _shown(name: str) -> str:
+    """A file's name as valid text."""
+    return name.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def _by_number(name: str) -> list[tuple[int, str]]:

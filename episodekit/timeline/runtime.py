@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import log10
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.text import counted
@@ -14,6 +15,8 @@ from episodekit.job.model import Plan
 from episodekit.timeline.lay import LaidStep
 
 _NAMED = 4
+_LONGEST_OPEN = 30
+"""Seconds without a word that may be advised. Common practice, no source."""
 
 
 def judge_runtime(
@@ -35,13 +38,27 @@ def judge_runtime(
         return less, [finding(rules.RUNTIME, at, said, _shorten(less, over, laid, plan))]
     spoken, words = sum(step.time.spoken for step in laid), sum(step.time.words for step in laid)
     each = spoken / words if words else 400.0
-    more = counted(max(1, round((target.low - runtime) / each)), "word")
+    more = counted(_roughly(max(1, round((target.low - runtime) / each))), "word")
     said = (
         f"The episode runs {_runs(runtime, target.low)}; its target starts at {clock(target.low)}. "
         f"{_made_of(laid, plan)}"
     )
-    longer = "let steps run on without words (`limits: {open stretch: 15 s}`)"
-    return (), [finding(rules.RUNTIME, at, said, f"Add about {more}, {longer}, or lower the target.")]
+    remedy = f"Add about {more}{_run_on(Ms(target.low - runtime), laid, plan)} or lower the target."
+    return (), [finding(rules.RUNTIME, at, said, remedy)]
+
+
+def _roughly(words: int) -> int:
+    """Two figures of a large number: nobody writes 1,685 words to the word."""
+    return words if words < 100 else round(words, 1 - int(log10(words)))
+
+
+def _run_on(missing: Ms, laid: Sequence[LaidStep], plan: Plan) -> str:
+    """The advice to let steps run on without words, if that is enough to reach the target."""
+    steps = sum(step.step.read is None for step in laid)
+    longer = plan.front.limits.open_stretch // 1000 + -(-missing // (1000 * max(1, steps)))
+    if longer > _LONGEST_OPEN:
+        return ""
+    return f", let steps run on without words (`limits: {{open stretch: {longer} s}}`),"
 
 
 def _runs(runtime: Ms, target: Ms) -> str:
@@ -89,7 +106,7 @@ def _made_of(laid: Sequence[LaidStep], plan: Plan) -> str:
         for part in step.fitted.parts
         if isinstance(part, Plays) and part.speed == 1
     )
-    parts = [f"{clock(Ms(spoken))} of words" if spoken else "no words"]
+    parts = [f"{clock(Ms(spoken)) if spoken >= 1000 else 'less than 1 s'} of words" if spoken else "no words"]
     if reads:
         parts.append(f"{clock(frames_to_ms(Frames(reads), rate))} of reads")
     if shown:

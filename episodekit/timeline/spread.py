@@ -45,7 +45,8 @@ def _beats(steps: Sequence[LaidStep], plan: Plan) -> Iterator[tuple[float, float
         beyond = max(
             0, frames_to_ms(laid.fitted.frames, rate) - time.length - 40
         )  # 40 ms: rounding to a frame
-        for beat, block in zip(time.beats, time.blocks, strict=True):
+        # a step without words is one block without a beat
+        for beat, block in zip(time.beats, time.blocks, strict=False):
             pause = voice.tail if beat is time.beats[-1] else voice.breath
             room = block.end - beat.start - beat.length - pause + beyond / len(time.beats)
             yield (beat.high - beat.low) / 2, max(0.0, room)

@@ -26,6 +26,8 @@ def loudness(path: Path) -> list[float]:
         return _loudness(path)
     except PermissionError as error:
         raise NotHeard("The file may not be read; check its permissions.") from error
+    except FileNotFoundError as error:
+        raise NotHeard("The file is gone, or it is a link that leads nowhere.") from error
     except (av.error.FFmpegError, OSError, ValueError) as error:
         raise NotHeard("The file is no recording, or it is damaged.") from error
 
@@ -54,4 +56,6 @@ def _loudness(path: Path) -> list[float]:
             rest = rest[whole:]
             if len(found) > _LONGEST * 1000 // FRAME:
                 raise NotHeard(f"It is longer than {_LONGEST // 60} minutes; cut it into one file a beat.")
+    if not found:
+        raise NotHeard("The file holds no sound.")
     return found
