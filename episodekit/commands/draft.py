@@ -29,7 +29,8 @@ def draft(
 ) -> None:
     """Cut the draft video.
 
-    Footage at the logged times, fitted to the words, and slates for what is missing.
+    Footage at the logged times, fitted to the words, and slates for what is missing. Recorded takes are heard
+    at their beats, the last one of each.
 
     A job without footage becomes an animatic. Pieces already rendered are kept in out/cache, so after an
     edit only what changed is rendered again, and a stopped run goes on where it was. Your footage is only
