@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from episodekit.base.findings import Finding
-from episodekit.base.time import Frames, frames_to_ms
+from episodekit.base.time import Frames, clock, frames_to_ms
 from episodekit.fit.model import Plays, Slate
 from episodekit.formats.plan_document import (
     VERSION,
+    AdBreakDoc,
     BeatDoc,
     ChapterDoc,
     ClipDoc,
@@ -23,7 +24,9 @@ from episodekit.formats.plan_document import (
     StretchDoc,
     TrimDoc,
 )
+from episodekit.shots.model import ShotKind
 from episodekit.timeline.episode import Episode
+from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Picture
 from episodekit.timeline.pace import Stretch
 from episodekit.timeline.reading import first_and_last_source_frame
@@ -109,9 +112,16 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 start_ms=r.start,
                 length_ms=r.length,
                 before_step=r.before,
+                inside_step=r.inside,
                 why=r.why,
             )
             for r in episode.reads
+        ),
+        ad_breaks=tuple(
+            AdBreakDoc(
+                start_ms=b.start, stamp=clock(b.start), before_step=b.before, inside_step=b.inside, why=b.why
+            )
+            for b in episode.ad_breaks
         ),
         chapters=tuple(ChapterDoc(start_ms=c.start, stamp=c.stamp, title=c.title) for c in episode.chapters),
         clips=tuple(
@@ -152,6 +162,8 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
     takes = {line.beat: line.file for line in episode.narration}
     docs: list[StepDoc] = []
     at = 0
+    halved = {laid.step.id for laid in episode.steps if laid.continued}
+    seen: set[int] = set()
     for laid in episode.steps:
         step, time = laid.step, laid.time
         start = frames_to_ms(Frames(at), rate)
@@ -164,6 +176,7 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                 title=step.title,
                 section=step.section,
                 read=step.read,
+                continued=laid.continued,
                 start_ms=start,
                 screen_ms=frames_to_ms(Frames(at), rate) - start,
                 planned_ms=time.length,
@@ -180,7 +193,9 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                     _beat(text.text, text.paragraphs, beat, start, takes.get(beat.id))
                     for text, beat in zip(step.beats, time.beats, strict=True)
                 ),
-                shots=tuple(shot.number for shot in laid.shots),
+                shots=_shots_of(laid, seen)
+                if step.id in halved
+                else tuple(shot.number for shot in laid.shots),
                 notes=tuple(note.text for note in step.notes),
                 state="to film" if not plays else "part filmed" if slates else "filmed",
                 answer=laid.answer,
@@ -188,6 +203,15 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
             )
         )
     return tuple(docs)
+
+
+def _shots_of(laid: LaidStep, seen: set[int]) -> tuple[int, ...]:
+    """The shots that come on screen in this part of a step and did not in an earlier one."""
+    main = next((shot.index for shot in laid.shots if shot.kind is not ShotKind.MUST_SHOW), 0)
+    here = {main if part.shot is None else part.shot for part in laid.fitted.parts}
+    new = tuple(shot.number for shot in laid.shots if shot.index in here and shot.number not in seen)
+    seen.update(new)
+    return new
 
 
 def _stretch(stretch: Stretch) -> StretchDoc:

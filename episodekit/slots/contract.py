@@ -11,12 +11,12 @@ from episodekit.base.time import Ms
 from episodekit.job.contract import Read
 from episodekit.job.model import Plan
 from episodekit.slots import rules
-from episodekit.slots.place import Stretch
+from episodekit.slots.terms import Text
 
 _PAID = re.compile(r"\b(sponsor\w*|paid|advert\w*|ad|promotion)\b", re.IGNORECASE)
 
 
-def check_read(plan: Plan, text: Stretch, spoken: Ms, words: int) -> tuple[Finding, ...]:
+def check_read(plan: Plan, text: Text, spoken: Ms, words: int) -> tuple[Finding, ...]:
     """Whether the read's words keep the contract. `spoken` and `words` count its beats."""
     name = text.step.read or ""
     read = plan.front.reads[name]
