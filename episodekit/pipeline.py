@@ -114,7 +114,7 @@ def _compile(
         for step, case in zip(fitting.steps, cases, strict=True)
     }
     if marks:
-        findings += _unlogged(to_film, spans)
+        findings += _unlogged(to_film, spans, marks)
 
     texts = [
         Text(step, fitted[step.id].frames, frames_to_ms(fitted[step.id].frames, rate))
@@ -194,10 +194,16 @@ def _section_starts(plan: Plan, laid: Sequence[LaidStep]) -> list[SectionStart]:
     return starts
 
 
-def _unlogged(steps: Sequence[Step], spans: Sequence[Span]) -> list[Finding]:
+def _unlogged(steps: Sequence[Step], spans: Sequence[Span], marks: Sequence[Mark]) -> list[Finding]:
     logged = {span.step for span in spans if span.kind is not SpanKind.B_ROLL}
-    return [
-        finding(log_rules.UNLOGGED, step.at, f"'{step.title}' is not logged.", f"Mark it as `{step.id}`.")
-        for step in steps
-        if step.id not in logged and step.read is None
-    ]
+    marked = {mark.step for mark in marks}
+    found = []
+    for step in steps:
+        if step.id in logged or step.read is not None:
+            continue
+        said, remedy = f"'{step.title}' is not logged.", f"Mark it as `{step.id}`."
+        if step.id in marked:
+            said = f"No time passes between the marks of '{step.title}'."
+            remedy = "Check their times, and that a `start` and a `done` are among them."
+        found.append(finding(log_rules.UNLOGGED, step.at, said, remedy))
+    return found

@@ -31,14 +31,20 @@ class FindingDoc(Doc):
 
 
 class BeatDoc(Doc):
-    """A spoken beat. `start_ms` counts from the start of the episode."""
+    """A spoken beat. `start_ms` counts from the start of the episode.
+
+    Nine times in ten it is from `low_ms` to `high_ms` long; a recorded one is as long as its `take`.
+    """
 
     id: str
     text: str
     paragraphs: tuple[str, ...]
     start_ms: int
     length_ms: int
+    low_ms: int
+    high_ms: int
     words: int
+    take: str | None = Field(description="The recording that is heard in the draft; null if there is none")
 
 
 class StepDoc(Doc):
@@ -219,10 +225,14 @@ class PlanDocument(Doc):
     height: int
     frames: int
     runtime_ms: int
+    runtime_low_ms: int = Field(description="Nine times in ten, as far as the words decide")
+    runtime_high_ms: int
     target_low_ms: int | None
     target_high_ms: int | None
     words: int
     spoken_ms: int
+    spoken_low_ms: int
+    spoken_high_ms: int
     sections: tuple[SectionDoc, ...]
     steps: tuple[StepDoc, ...]
     shots: tuple[ShotDoc, ...]
