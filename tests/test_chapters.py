@@ -7,7 +7,7 @@ or more. The prices of bad spacing are common practice, no source.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import combinations, pairwise
 from math import inf
 
@@ -81,19 +81,27 @@ class TriedAll:
         return broken
 
     def price(self, choice: Choice) -> tuple[int, float]:
-        """Markers lost; then seconds outside the spacing, 90 for a section left out, 30 for a step chosen."""
+        """Markers lost; then seconds outside the spacing, 90 and its length for a section, 30 for a step."""
         lost, price = 0, 0.0
         for index, start in enumerate(self.starts):
             if index in choice:
                 price += 30_000 * (start.kind is Kind.STEP)
             else:
                 lost += start.kind is Kind.READ
-                price += 90_000 * (start.kind is Kind.SECTION)
+                price += (90_000 + self.plays(index)) * (start.kind is Kind.SECTION)
         for index, end in zip(choice, self.ends(choice), strict=True):
             length = (end - self.seconds[index]) * 1000
             if self.starts[index].kind is not Kind.READ:
                 price += max(self.terms.low - length, 0, length - self.terms.high)
         return lost, round(price)
+
+    def plays(self, index: int) -> float:
+        """How long a section plays, in ms, to the next one or to a read with a marker."""
+        ends = (
+            n for n in range(index + 1, len(self.starts)) if self.starts[n].kind in {Kind.SECTION, Kind.READ}
+        )
+        end = next(ends, None)
+        return ((self.end if end is None else self.seconds[end]) - self.seconds[index]) * 1000
 
     def choices(self) -> Iterator[Choice]:
         rest = range(1, len(self.starts))
@@ -102,13 +110,16 @@ class TriedAll:
                 yield (0, *others)
 
     def best(self) -> Choice:
-        best: tuple[tuple[float, ...], Choice] = ((inf,), (0,))
+        best: tuple[tuple[float, ...], Choice] = ((inf,), ())
         for choice in self.choices():
             if len(choice) > self.terms.most or self.broken(choice):
                 continue
             short = max(self.terms.fewest - len(choice), 0)
             best = min(best, ((short, *self.price(choice)), choice))
-        return best[1]
+        if not best[1] and self.starts[0].kind is Kind.READ and len(self.starts) > 1:
+            # The episode begins with a read that cannot have its marker: the story begins at 0:00.
+            return tuple(n + 1 for n in TriedAll(self.starts[1:], round(self.end * 1000), self.terms).best())
+        return best[1] or (0,)
 
 
 @st.composite
@@ -147,7 +158,7 @@ def test_choice_is_the_best_of_all_choices(case: tuple[list[Start], Ms, Terms]) 
     tried = TriedAll(starts, runtime, terms)
     best = tried.best()
     assert choose(starts, runtime, terms) == best
-    refused = len(best) < terms.fewest or bool(tried.broken(best))
+    refused = len(best) < terms.fewest or runtime < terms.shortest
     chapters, findings = mark_chapters(plan_with(terms), starts, runtime)
     codes = [finding.code for finding in findings]
     assert [chapter.title for chapter in chapters] == [str(n) for n in best]
@@ -167,33 +178,25 @@ def test_what_was_compared_holds_enough_of_every_kind() -> None:
     assert min(SEEN[name] for name in ("refused", "CHAP-MERGED", "CHAP-MARKER", "CHAP-FEW")) >= 100, SEEN
 
 
+@settings(max_examples=500)
 @given(cases())
-def test_reason_that_is_told_for_a_lost_marker_is_the_rule_that_forbids_it(
+def test_rule_that_is_named_for_a_lost_marker_is_the_one_that_forbids_it(
     case: tuple[list[Start], Ms, Terms],
 ) -> None:
-    """With the rule that is named relaxed, trying all keeps the marker; so it was that rule."""
+    """With the rule relaxed, trying all keeps the marker; so it was that rule."""
     starts, runtime, terms = case
-    for name, change in RELAXED.items():
-        said = [
-            (int(f.message.split("'")[1]), f.message)
-            for f in mark_chapters(plan_with(terms), starts, runtime)[1]
-            if f.code == "CHAP-MARKER" and name in f.message
-        ]
-        for index, message in said:
-            eased_starts, eased = change(starts, terms)
-            assert index in TriedAll(eased_starts, runtime, eased).best(), message
-
-
-def _terms(terms: Terms, **changes: int) -> Terms:
-    kept = {"shortest": terms.shortest, "fewest": terms.fewest, "most": terms.most}
-    return Terms(low=terms.low, high=terms.high, **{**kept, **changes})  # type: ignore[arg-type]
-
-
-Eased = tuple[list[Start], Terms]
-RELAXED: dict[str, Callable[[list[Start], Terms], Eased]] = {
-    "at most": lambda starts, terms: (starts, _terms(terms, most=terms.most + 2)),
-    "are not reached": lambda starts, terms: (starts, _terms(terms, fewest=1)),
-}
+    for told in mark_chapters(plan_with(terms), starts, runtime)[1]:
+        index = int(told.message.split("'")[1]) if told.code == "CHAP-MARKER" else -1
+        if "at most" in told.message:
+            eased = Terms(terms.shortest, terms.fewest, terms.most + len(starts), terms.low, terms.high)
+            assert index in TriedAll(starts, runtime, eased).best()
+        elif "another read" in told.message:
+            steps = [
+                Start(s.title, s.start, s.at, Kind.STEP) if s.kind is Kind.READ and n != index else s
+                for n, s in enumerate(starts)
+            ]
+            eased = Terms(terms.shortest, terms.fewest, len(starts), terms.low, terms.high)
+            assert index in TriedAll(steps, runtime, eased).best()
 
 
 def starts(*rows: tuple[str, int], kind: Kind = Kind.SECTION) -> list[Start]:
@@ -259,7 +262,7 @@ HOST = Terms(Ms(10_000), 3, 20, Ms(60_000), Ms(240_000))
             800,
             Terms(Ms(10_000), 3, 20, Ms(200_000), Ms(300_000)),
             "CHAP-MERGED",
-            "'C' stands too near its neighbours; chapters are to be 3:20 to 5:00 apart",
+            "'B' stands too near its neighbours; chapters are to be 3:20 to 5:00 apart",
         ),
         (
             [*starts(("A", 0), ("B", 60)), Start("Ad", Ms(90_000), AT, Kind.READ), *starts(("C", 98))],
@@ -295,17 +298,6 @@ HOST = Terms(Ms(10_000), 3, 20, Ms(60_000), Ms(240_000))
             Terms(Ms(10_000), 1, 2, Ms(60_000), Ms(240_000)),
             "CHAP-MARKER",
             "there may be 2 chapters at most",
-        ),
-        (
-            [
-                *starts(("A", 0), ("B", 10), ("C", 20)),
-                Start("Ad", Ms(26_000), AT, Kind.READ),
-                *starts(("D", 37), ("E", 47), ("F", 57)),
-            ],
-            67,
-            Terms(Ms(10_000), 6, 20, Ms(0), Ms(240_000)),
-            "CHAP-MARKER",
-            "",
         ),
         (
             [

@@ -19,13 +19,13 @@ from episodekit.chapters.starts import Kind, Start
 # Prices are in ms of bad spacing: how far chapters lie outside the spacing that is aimed at, added up.
 # Common practice put into numbers, no source.
 SECTION_LEFT_OUT = Ms(90_000)
-"""More than the usual shortest spacing of 1:00, so that no section is left out for the spacing's sake alone."""
+"""And as much again as the section plays, so the shorter of two goes. It is more than the usual shortest spacing of
+1:00, so that no section is left out for the spacing's sake alone."""
 STEP_CHOSEN = Ms(30_000)
 """A step begins a chapter only where that mends the spacing by more than this, or where the host needs one more."""
 MARKER_LOST = Ms(10**12)
 """A read's own marker, which was promised: thirty years of bad spacing, so never for the spacing's sake."""
 
-_LEFT_OUT = {Kind.SECTION: SECTION_LEFT_OUT, Kind.READ: MARKER_LOST, Kind.STEP: 0, Kind.RESUMES: 0}
 _CHOSEN = {Kind.STEP: STEP_CHOSEN, Kind.SECTION: 0, Kind.READ: 0, Kind.RESUMES: 0}
 
 
@@ -60,11 +60,11 @@ def resumes_at(starts: Sequence[Start], index: int) -> int | None:
 def choose(starts: Sequence[Start], runtime: Ms, terms: Terms) -> tuple[int, ...]:
     """The indices of the chosen starts, ascending; the first start is always chosen, and is at 0.
 
-    `starts` ascend. Each chapter is `shortest` or longer by its whole-second stamps, none splits a payoff, and
-    a chosen read is followed by the place where the story resumes or by another read before that. Of all
-    choices of `fewest` to `most` chapters the cheapest is taken; of equal ones that with the earliest
-    starts. If there is none, the one with the most chapters; if not even one chapter is long enough, the
-    first start alone.
+    `starts` ascend; if the first is a read that cannot have its marker, the one after it is the first. Each
+    chapter is `shortest` or longer by its whole-second stamps, none splits a payoff, and a chosen read is
+    followed by the place where the story resumes or by another read before that. Of all choices of `fewest`
+    to `most` chapters the cheapest is taken; of equal ones that with the earliest starts. If there is none,
+    the one with the most chapters; if not even one chapter is long enough, the first start alone.
     """
     if not starts:
         return ()
@@ -73,6 +73,8 @@ def choose(starts: Sequence[Start], runtime: Ms, terms: Terms) -> tuple[int, ...
     kept = [count for count, layer in enumerate(layers, 1) if layer.costs[0] is not None]
     enough = [count for count in kept if count >= terms.fewest] or kept[-1:]
     ways = [(layers[count - 1].costs[0] or 0, _walk(layers, count)) for count in enough]
+    if not ways and starts[0].kind is Kind.READ and len(starts) > 1:
+        return tuple(index + 1 for index in choose(starts[1:], runtime, terms))
     return min(ways)[1] if ways else (0,)
 
 
@@ -99,9 +101,9 @@ class _Table:
         self.kinds = [start.kind for start in starts]
         self.stamps = [0, *(stamp(start.start) for start in starts[1:])]
         self.barred = [index > 0 and start.splits_payoff for index, start in enumerate(starts)]
-        self.lost = list(accumulate((_LEFT_OUT[kind] for kind in self.kinds), initial=0))
-        self.resumes = {n: resumes_at(starts, n) for n, kind in enumerate(self.kinds) if kind is Kind.READ}
         self.runtime = runtime
+        self.lost = list(accumulate((self._left_out(n) for n in range(len(starts))), initial=0))
+        self.resumes = {n: resumes_at(starts, n) for n, kind in enumerate(self.kinds) if kind is Kind.READ}
 
     def layers(self, most: int) -> list[_Layer]:
         """The layers of 1 to `most` chapters."""
@@ -159,6 +161,16 @@ class _Table:
             if (cost := after[end]) is not None
             and self.stamps[end] - self.stamps[index] >= self.terms.shortest
         ]
+
+    def _left_out(self, index: int) -> int:
+        """What a start costs that is not chosen. A section plays until another one or a marked read begins."""
+        if self.kinds[index] is Kind.READ:
+            return MARKER_LOST
+        if self.kinds[index] is not Kind.SECTION:
+            return 0
+        ends = (n for n in range(index + 1, len(self.kinds)) if self.kinds[n] in {Kind.SECTION, Kind.READ})
+        end = next(ends, None)
+        return SECTION_LEFT_OUT + (self.runtime if end is None else self.stamps[end]) - self.stamps[index]
 
     def _own(self, index: int, length: int) -> int:
         """What a chapter costs by itself. A read is as long as its contract says, so its length costs nothing."""

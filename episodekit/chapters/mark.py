@@ -52,7 +52,7 @@ def mark_chapters(
     terms = terms_of(plan)
     chosen = choose(starts, runtime, terms)
     chapters = tuple(
-        Chapter(_title(starts[index].title, number), starts[index].start if index else Ms(0))
+        Chapter(_title(starts[index].title, number), starts[index].start if number > 1 else Ms(0))
         for number, index in enumerate(chosen, 1)
     )
     return chapters, told(plan, starts, chosen, runtime, terms)

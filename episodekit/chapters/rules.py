@@ -10,7 +10,8 @@ MERGED = Rule(
     "a section has no chapter of its own",
     "Hosts ignore all markers of a video when one chapter is too short, so the section is merged with the chapter "
     "before it. Of all choices the one is taken whose chapters are nearest to the spacing you ask for: each second "
-    "outside it costs one point, a section left out 90, a step that begins a chapter 30.",
+    "outside it costs one point, a section left out 90 and one for each second it plays, a step that begins a "
+    "chapter 30.",
     HOST + "; the points are common practice, no source",
     "10 s, `limits: {chapter length: ...}`; 1 to 4 min and 20, `chapters: {apart: ..., most: ...}`",
 )

@@ -40,7 +40,7 @@ def _section(
     here = stamp(starts[index].start)
     before = max(n for n in chosen if n < index)
     after = min((n for n in chosen if n > index), default=None)
-    since = here - (stamp(starts[before].start) if before else 0)
+    since = here - (stamp(starts[before].start) if before > chosen[0] else 0)
     left = (runtime if after is None else stamp(starts[after].start)) - here
     short = f"a chapter needs {terms.shortest / 1000:g} s"
     remedy = "Lengthen the section, or leave it merged."
@@ -81,10 +81,9 @@ def _why_no_marker(starts: Sequence[Start], index: int, runtime: Ms, terms: Term
     if goes_on is not None and runtime - ends < terms.shortest:
         return f"the story goes on for {(runtime - ends) / 1000:g} s after it; {short}", "Move the read"
     # A marker and the place where the story resumes are two chapters more.
-    if index in choose(starts, runtime, replace(terms, most=terms.most + 2)):
+    reads = sum(start.kind is Kind.READ for start in starts)
+    if index in choose(starts, runtime, replace(terms, most=terms.most + 2 * reads)):
         return f"there may be {counted(terms.most, 'chapter')} at most", "Raise `most` in `chapters`"
-    if index in choose(starts, runtime, replace(terms, fewest=1)):
-        return f"with it the host's {terms.fewest} chapters are not reached", "Move the read"
     return "another read's marker is too near", "Move the read"
 
 
