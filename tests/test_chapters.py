@@ -124,9 +124,9 @@ class TriedAll:
 
 @st.composite
 def cases(draw: st.DrawFn) -> tuple[list[Start], Ms, Terms]:
-    """Up to nine starts, crowded or far apart, with reads and payoffs; some cannot keep the rules."""
+    """Up to eight starts, crowded or far apart, with reads and payoffs; some cannot keep the rules."""
     gap = st.one_of(st.integers(300, 12_000), st.integers(8000, 90_000))
-    kinds = draw(st.lists(st.sampled_from(["section", "step", "step", "read", "resumes"]), max_size=8))
+    kinds = draw(st.lists(st.sampled_from(["section", "step", "step", "read", "resumes"]), max_size=7))
     starts = [Start("0", Ms(0), AT, draw(st.sampled_from([Kind.SECTION, Kind.SECTION, Kind.READ])))]
     at = 0
     for number, name in enumerate(kinds, 1):
@@ -151,7 +151,7 @@ def cases(draw: st.DrawFn) -> tuple[list[Start], Ms, Terms]:
 SEEN: dict[str, int] = {}
 
 
-@settings(max_examples=2000)
+@settings(max_examples=1500)
 @given(cases())
 def test_choice_is_the_best_of_all_choices(case: tuple[list[Start], Ms, Terms]) -> None:
     starts, runtime, terms = case
@@ -178,7 +178,7 @@ def test_what_was_compared_holds_enough_of_every_kind() -> None:
     assert min(SEEN[name] for name in ("refused", "CHAP-MERGED", "CHAP-MARKER", "CHAP-FEW")) >= 100, SEEN
 
 
-@settings(max_examples=500)
+@settings(max_examples=300)
 @given(cases())
 def test_rule_that_is_named_for_a_lost_marker_is_the_one_that_forbids_it(
     case: tuple[list[Start], Ms, Terms],
@@ -191,12 +191,10 @@ def test_rule_that_is_named_for_a_lost_marker_is_the_one_that_forbids_it(
             eased = Terms(terms.shortest, terms.fewest, terms.most + len(starts), terms.low, terms.high)
             assert index in TriedAll(starts, runtime, eased).best()
         elif "another read" in told.message:
-            steps = [
-                Start(s.title, s.start, s.at, Kind.STEP) if s.kind is Kind.READ and n != index else s
-                for n, s in enumerate(starts)
-            ]
+            kept = [s for n, s in enumerate(starts) if s.kind is not Kind.READ or n == index]
             eased = Terms(terms.shortest, terms.fewest, len(starts), terms.low, terms.high)
-            assert index in TriedAll(steps, runtime, eased).best()
+            best = TriedAll(kept, runtime, eased).best()
+            assert str(index) in [kept[n].title for n in best]
 
 
 def starts(*rows: tuple[str, int], kind: Kind = Kind.SECTION) -> list[Start]:
