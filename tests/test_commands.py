@@ -101,16 +101,27 @@ def test_new_never_writes_into_a_folder_that_holds_something(job: JobFolder, run
 def test_plan_writes_all_and_says_where(job: JobFolder, run: Callable[..., Run]) -> None:
     done = run("plan", job.root)
     assert done.status == 0
-    names = ["chapters.txt", "narration.html", "plan.json", "shot-list.csv", "shot-list.html"]
-    assert sorted(p.name for p in (job.root / "out").iterdir()) == names
+    names = [
+        "chapters.txt",
+        "narration.html",
+        "pack/chapters.ffmeta",
+        "pack/chapters.json",
+        "pack/chapters.vtt",
+        "pack/chapters.xml",
+        "plan.json",
+        "shot-list.csv",
+        "shot-list.html",
+    ]
+    out = job.root / "out"
+    assert sorted(p.relative_to(out).as_posix() for p in out.rglob("*") if p.is_file()) == names
     assert all(name in done.out for name in names)
 
 
 def test_same_job_same_bytes(job: JobFolder, run: Callable[..., Run]) -> None:
     run("plan", job.root)
-    first = {p.name: p.read_bytes() for p in (job.root / "out").iterdir()}
+    first = {p: p.read_bytes() for p in (job.root / "out").rglob("*") if p.is_file()}
     run("plan", job.root)
-    assert {p.name: p.read_bytes() for p in (job.root / "out").iterdir()} == first
+    assert {p: p.read_bytes() for p in (job.root / "out").rglob("*") if p.is_file()} == first
 
 
 @pytest.mark.parametrize("name", ["shot-list.csv", "chapters.txt"])
