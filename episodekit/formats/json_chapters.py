@@ -15,6 +15,7 @@ from episodekit.base.time import Ms
 from episodekit.formats.chapter_list import chapter_rows
 from episodekit.timeline.model import ChapterMark
 
+
 def write_json_chapters(title: str, chapters: Sequence[ChapterMark], length: Ms) -> str:
     """The JSON, with a newline at its end. Raises ValueError for a bad list.
 
