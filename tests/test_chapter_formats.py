@@ -45,6 +45,7 @@ HARD = [
     "{\\an8}drawn",
     "bell\x07, escape\x1b[1m and\nbreak\x85 \N{LINE SEPARATOR}",
     "not a character: \N{NO-BREAK SPACE}\ufffe\uffff.",
+    "C:\\",
     "ж" * 127,
 ]
 DICE = random.Random(20261125)
@@ -256,14 +257,15 @@ def test_ffmetadata_as_ffmpeg_reads_it_and_both_lists_of_an_mp4_show_it(clip: Pa
     stamps = [
         f"{at // 3_600_000:02d}_{at // 60_000 % 60:02d}_{at // 1000 % 60:02d}{at % 1000:03d}" for at in STARTS
     ]
+    written = [title + " " * title.endswith("\\") for _, _, title in WANTED]
     for menu in menus:
         shown = [(name, title) for name, title in menu.items() if name[:2].isdigit() and name[2] == "_"]
         assert [name for name, _ in shown] == stamps
-        # MediaInfo's lists are "language:title", so it eats what looks like one; PyAV reads the rest below.
-        assert sum(title == wanted for (_, title), (_, _, wanted) in zip(shown, WANTED, strict=True)) > 200
+        # A title that ends with a backslash has a space after it (see ffmetadata.py); no other may.
+        assert [title for _, title in shown] == written
     with av.open(str(video)) as container:
         read = [(c["start"] * c["time_base"] * 1000, c["metadata"]["title"]) for c in container.chapters()]
-    assert read == [(at, title) for at, _, title in WANTED]
+    assert read == list(zip(STARTS, written, strict=True))
 
 
 def test_description_stamps_are_whole_seconds_rounded_down() -> None:

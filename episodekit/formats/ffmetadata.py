@@ -1,8 +1,9 @@
 """ffmetadata, the text file from which ffmpeg takes a title and chapters.
 
 Source: FFmpeg documentation, "Metadata". Carries a title and chapters with start, end and title in
-milliseconds; nothing else. ffmpeg itself accepts unsorted, late and endless chapters without a word
-and writes a damaged list, so they are refused here, and so is what an MP4 cannot hold.
+milliseconds, nothing else; a title that ends with a backslash only with a space after it. ffmpeg itself
+accepts unsorted, late and endless chapters without a word and writes a damaged list, so they are refused
+here, and so is what an MP4 cannot hold.
 """
 
 from __future__ import annotations
@@ -43,5 +44,10 @@ def ffmetadata(title: str, chapters: Sequence[ChapterMark], length: Ms) -> str:
 
 
 def _escaped(text: str) -> str:
-    """Special characters behind a backslash; a line break becomes a space, since players show one line."""
-    return "".join(f"\\{sign}" if sign in "=;#\\" else sign for sign in one_line(text))
+    """Special characters behind a backslash; a line break becomes a space, since players show one line.
+
+    A title that ends with a backslash gets a space after it: ffmpeg 9 takes an escaped one at a line's end for
+    a continued line, and loses the chapter. Measured.
+    """
+    line = "".join(f"\\{sign}" if sign in "=;#\\" else sign for sign in one_line(text))
+    return f"{line} " if line.endswith("\\") else line
