@@ -64,9 +64,10 @@ def choose(starts: Sequence[Start], runtime: Ms, terms: Terms) -> tuple[int, ...
     chapter is `shortest` or longer by its whole-second stamps, none splits a payoff, and a chosen read is
     followed by the place where the story resumes or by another read before that. Of all choices of `fewest`
     to `most` chapters the cheapest is taken; of equal ones that with the earliest starts. If there is none,
-    the one with the most chapters; if not even one chapter is long enough, the first start alone.
+    the one with the most chapters; if not even one chapter is long enough, the first start alone. `most` of
+    0 means none at all.
     """
-    if not starts:
+    if not starts or not terms.most:
         return ()
     table = _Table(starts, runtime, terms)
     layers = table.layers(min(terms.most, len(starts)))

@@ -25,11 +25,11 @@ def told(
     for index, start in enumerate(starts):
         if index in chosen:
             continue
-        if start.kind is Kind.SECTION:
+        if start.kind is Kind.SECTION and chosen:
             found.append(_section(starts, index, chosen, runtime, terms))
         elif start.kind is Kind.READ:
             found.append(_marker(starts, index, runtime, terms))
-    if len(chosen) < terms.fewest or runtime < terms.shortest:
+    if terms.most and (len(chosen) < terms.fewest or runtime < terms.shortest):
         found.append(_few(plan, starts, len(chosen), runtime, terms))
     return tuple(found)
 
@@ -80,9 +80,9 @@ def _why_no_marker(starts: Sequence[Start], index: int, runtime: Ms, terms: Term
         return f"it begins {here / 1000:g} s after the start; {short}", "Move the read"
     if goes_on is not None and runtime - ends < terms.shortest:
         return f"the story goes on for {(runtime - ends) / 1000:g} s after it; {short}", "Move the read"
-    # A marker and the place where the story resumes are two chapters more.
+    # The first chapter, and for each read its marker and the place where the story resumes.
     reads = sum(start.kind is Kind.READ for start in starts)
-    if index in choose(starts, runtime, replace(terms, most=terms.most + 2 * reads)):
+    if index in choose(starts, runtime, replace(terms, most=terms.most + 1 + 2 * reads)):
         return f"there may be {counted(terms.most, 'chapter')} at most", "Raise `most` in `chapters`"
     return "another read's marker is too near", "Move the read"
 
