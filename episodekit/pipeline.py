@@ -10,14 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby, pairwise
+from itertools import accumulate, groupby, pairwise
 
 from episodekit.base.findings import Finding, finding, in_order
-from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
+from episodekit.base.time import Frames, Ms, Rate, frames_to_ms, ms_to_frames
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark, Span, SpanKind
 from episodekit.bench.spans import spans_of
-from episodekit.chapters.mark import SectionStart, mark_chapters
+from episodekit.chapters.mark import mark_chapters
+from episodekit.chapters.starts import starts_of
 from episodekit.fit.answer import answer_of
 from episodekit.fit.case import case_of
 from episodekit.fit.episode import fit
@@ -142,13 +143,7 @@ def _compile(
     }
     laid = tuple(in_screen_order(placed.order, whole, rate))
     runtime = frames_to_ms(Frames(sum(step.fitted.frames for step in laid)), rate)
-    chapters, chapter_found = mark_chapters(
-        _section_starts(plan, laid),
-        runtime,
-        plan.front.limits.chapter_length,
-        plan.front.limits.chapters,
-        plan.where("limits"),
-    )
+    chapters, chapter_found = mark_chapters(plan, starts_of(plan, _rows(laid, rate)), runtime)
     less, runtime_found = judge_runtime(plan, runtime, laid)
     findings += [*chapter_found, *runtime_found]
     timeline = lay(plan, laid, chapters, font)
@@ -177,21 +172,10 @@ def _units(step: Step, time: StepTime, fitted: FittedStep, plan: Plan) -> list[U
     return [Unit(step, start, end, first=start == 0) for start, end in pairwise(edges)]
 
 
-def _section_starts(plan: Plan, laid: Sequence[LaidStep]) -> list[SectionStart]:
-    """Where each section's first step begins; a read counts to the section before it."""
-    rate = plan.front.frame_rate
-    sections = {section.id: section for section in plan.sections}
-    starts: list[SectionStart] = []
-    seen: set[str] = set()
-    at = 0
-    for step in laid:
-        name = step.step.section
-        if step.step.read is None and name not in seen:
-            seen.add(name)
-            section = sections[name]
-            starts.append(SectionStart(section.title, frames_to_ms(Frames(at), rate), section.at))
-        at += step.fitted.frames
-    return starts
+def _rows(laid: Sequence[LaidStep], rate: Rate) -> list[tuple[Step, Ms]]:
+    """What plays in screen order, and when each begins."""
+    begins = accumulate((step.fitted.frames for step in laid), initial=0)
+    return [(step.step, frames_to_ms(Frames(at), rate)) for step, at in zip(laid, begins, strict=False)]
 
 
 def _unlogged(steps: Sequence[Step], spans: Sequence[Span], marks: Sequence[Mark]) -> list[Finding]:

@@ -493,6 +493,14 @@ WARNINGS = {
         "Result {",
         "merged",
     ),
+    "a read too short for a marker of its own": (
+        changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    marker: yes").replace(
+            b"frame rate", b"limits: {chapter length: 12 s}\nframe rate"
+        ),
+        "CHAP-MARKER",
+        "yes",
+        "marker: no",
+    ),
     "a letter the font lacks": (
         changed("Four screws {#screws}", "Four 電池 {#screws}"),
         "DRAFT-GLYPH",

@@ -24,6 +24,7 @@ def plan(job: Job) -> None:
     narration.html   what is said, beat by beat, with its time
     chapters.txt     stamps and titles for the description
     plan.json        all of it as data
+    pack/            the chapters for players, muxers and feeds
 
     Example: episodekit plan my-job
     """
