@@ -27,7 +27,7 @@ from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
-from episodekit.slots.contract import check_read
+from episodekit.slots.contract import check_read, check_words
 from episodekit.slots.place import Stretch, place_reads
 from episodekit.timeline.episode import Drift, Episode
 from episodekit.timeline.lay import LaidStep, lay
@@ -115,6 +115,7 @@ def _compile(
     for text in texts:
         time = times[text.step.id]
         findings += check_read(plan, text, time.spoken, time.words)
+    findings += check_words(plan)
 
     in_screen_order = numbered(shot for stretch in order for shot in shots[stretch.step.id])
     shots_by_step = {
