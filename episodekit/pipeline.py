@@ -25,6 +25,8 @@ from episodekit.fit.step import answer_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
+from episodekit.pack.dates import check_deadlines
+from episodekit.pack.description import check_description, describe
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read, check_words
@@ -140,7 +142,8 @@ def _compile(
         plan.where("limits"),
     )
     less, runtime_found = judge_runtime(plan, runtime, laid)
-    findings += [*chapter_found, *runtime_found]
+    findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
+    findings += check_description(plan, describe(plan, chapters, [read.name for read in reads]))
     timeline = lay(plan, laid, chapters, font)
     return Episode(
         plan=plan,

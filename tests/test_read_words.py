@@ -271,7 +271,7 @@ def test_deal_whose_words_are_all_kept_has_no_findings() -> None:
         ("## Join it", "## Never strips", "SLOT-NEVER-SAY", "## Never", "A heading"),
         ("> It takes", "> The bench takes", "", "", ""),
         ("Code BENCH gets", "On the bench it gets", "SLOT-CODE", "code: BENCH", "never says its code BENCH"),
-        ("That bet. This part", "A bet is a bet, and I took it. This part", "SLOT-NOT-HEARD", "> A bet", "first sentence"),
+        ("That bet. This", "A bet is a bet, and mine. This", "SLOT-NOT-HEARD", "> A bet", "first sentence"),
         ("gave me a year of it free", "make a program", "SLOT-GOODS", "> That bet", "a year of the program free"),
         ("Ashbourne sent me this iron", "I warm it", "SLOT-GOODS", "uses: iron", "a soldering iron from Ashbourne"),
         ("Ashbourne sent me this iron", "Somebody sent me sand", "SLOT-GOODS", "uses: iron", "'Join it' uses"),

@@ -117,7 +117,8 @@ def _free_goods(plan: Plan) -> Iterator[Finding]:
             remedy = f"Write `- uses: {name}` under the step that shows them, or take them off `free goods`."
             yield finding(rules.UNUSED_GOODS, plan.where("free goods", name), message, remedy)
         elif not any(_tells(goods, beat) for step in steps[: first + 1] for beat in step.beats):
-            message = f"'{steps[first].title}' uses {goods.what} from {goods.giver}, and nobody has said that it was free."
+            title = steps[first].title
+            message = f"'{title}' uses {goods.what} from {goods.giver}, and nobody has said that it was free."
             remedy = f"Say in this step or before it that {goods.giver} gave it to you free, and name it."
             yield finding(rules.GOODS, steps[first].where("uses"), message, remedy)
 

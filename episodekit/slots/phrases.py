@@ -27,7 +27,10 @@ _NOT = re.compile(
 _I = re.compile(r"\b(?:i|we|you|i'm|we're|you're|i've|we've|i'd|i'll)(?: [\w'-]+){0,2} ?$")
 _THEIR_AD = re.compile(r"\b(?:seller|listing|saw|answered|found|posted|placed|ran|bought|read)\b")
 _AD = r"(?:ad|advert|advertisement|promo|promotion|commercial)"
-_KIND = rf"(?:{_AD}|ads|adverts|partnership|content|placement|spot|message|segment|section|part|read|endorsement|sponsorship)"
+_KIND = (
+    rf"(?:{_AD}|ads|adverts|partnership|content|placement|spot|message|segment|section|part|read|endorsement"
+    r"|sponsorship)"
+)
 _THIS = (
     r"(?:this|the next|the following|today's|my)(?: [\w'-]+){0,2}? "
     r"(?:part|video|episode|minute|segment|section|spot|seconds|bench|bit)"
@@ -60,7 +63,8 @@ _SOMEBODY_PAYS = (
 _AN_AD = (
     re.compile(
         rf"(?:\b(?:is|are|follows?|comes|begins|starts|now|here|for|into|with|after|before)|'s):? "
-        rf"(?:an?|the|my|our|today's|one|this) (?:[\w'-]+ ){{0,2}}?{_AD}\b(?! (?:hoc|blocker|converter|agency|that|which|i|he|she|they|you|board|said)\b)"
+        rf"(?:an?|the|my|our|today's|one|this) (?:[\w'-]+ ){{0,2}}?{_AD}\b"
+        r"(?! (?:hoc|blocker|converter|agency|that|which|i|he|she|they|you|board|said)\b)"
     ),
     re.compile(rf"^\W*(?:[\w'-]+ )?{_AD}(?:ising)?(?: break| time)?(?= ?[:.!,;-]| for\b| from\b| by\b|$)"),
     re.compile(rf"\b(?:quick|short|brief) {_AD}\b|, an? {_AD}\b\W*$|\bwhere the {_AD} (?:goes|stands|is)\b"),
@@ -184,8 +188,8 @@ def says_code(code: str, text: str) -> bool:
 
     The case of the letters counts, so that a bench is not the code BENCH.
 
-    >>> says_code("BENCH", "It lies on the bench."), says_code("BENCH", "Use B-E-N-C-H."), says_code("BENCH", "code bench")
-    (False, True, True)
+    >>> says_code("BENCH", "It lies on the bench."), says_code("BENCH", "Use B-E-N-C-H.")
+    (False, True)
     """
     signs = [re.escape(sign) for sign in code if sign.isalnum()]
     if not signs:

@@ -84,7 +84,8 @@ UNUSED_GOODS = Rule(
     "SLOT-UNUSED-GOODS",
     W,
     "goods received free are used by no step",
-    "Steps tell by `uses` where the goods are on screen; without one the program cannot see whether it was said in time.",
+    "Steps tell by `uses` where the goods are on screen; without one the program cannot see whether it was said in "
+    "time.",
     default="`free goods:`",
 )
 LINK_PAYS = Rule(
