@@ -98,19 +98,32 @@ def test_new_never_writes_into_a_folder_that_holds_something(job: JobFolder, run
     assert (job.root / "job.md").read_text() == LAMP
 
 
+def written(job: JobFolder) -> dict[str, bytes]:
+    """What lies in out/, by its place there."""
+    out = job.root / "out"
+    return {p.relative_to(out).as_posix(): p.read_bytes() for p in out.rglob("*") if p.is_file()}
+
+
 def test_plan_writes_all_and_says_where(job: JobFolder, run: Callable[..., Run]) -> None:
     done = run("plan", job.root)
     assert done.status == 0
-    names = ["chapters.txt", "narration.html", "plan.json", "shot-list.csv", "shot-list.html"]
-    assert sorted(p.name for p in (job.root / "out").iterdir()) == names
+    names = [
+        "chapters.txt",
+        "narration.html",
+        "pack/description.txt",
+        "plan.json",
+        "shot-list.csv",
+        "shot-list.html",
+    ]
+    assert sorted(written(job)) == names
     assert all(name in done.out for name in names)
 
 
 def test_same_job_same_bytes(job: JobFolder, run: Callable[..., Run]) -> None:
     run("plan", job.root)
-    first = {p.name: p.read_bytes() for p in (job.root / "out").iterdir()}
+    first = written(job)
     run("plan", job.root)
-    assert {p.name: p.read_bytes() for p in (job.root / "out").iterdir()} == first
+    assert written(job) == first
 
 
 @pytest.mark.parametrize("name", ["shot-list.csv", "chapters.txt"])
