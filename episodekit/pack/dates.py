@@ -51,6 +51,11 @@ def written(day: date) -> str:
     return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]} {day.year:04d}"
 
 
+def _short(day: date) -> str:
+    """A day beside one that is written with its year."""
+    return written(day).rpartition(" ")[0]
+
+
 def is_working_day(day: date, holidays: frozenset[date] = frozenset()) -> bool:
     """Whether it is a Monday to Friday and no holiday."""
     return day.weekday() < 5 and day not in holidays
@@ -132,10 +137,10 @@ def _drafts(plan: Plan, name: str, read: Read, publish: date) -> Iterator[Deadli
             yield finding(rules.NO_DAY, plan.where("reads", name, "approval"), said, remedy)
             return
         what = f"draft {number} of {rounds + 1} to {read.sponsor}" if rounds else f"draft to {read.sponsor}"
-        span = written(day) if day == last else f"{written(day)} to {written(last)}"
+        span = _short(day) if day == last else f"{_short(day)} to {_short(last)}"
         why = f"in hand when the day begins; {counted(read.approval, 'whole working day')} to answer: {span}"
         if number > 1:
-            why += f"; your changes: {written(changes)}"
+            why += f"; your changes: {_short(changes)}"
         yield Deadline(day, what, name, why)
         before = changes
 
