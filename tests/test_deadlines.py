@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from pathlib import Path
 
 import icalendar
 import numpy as np
@@ -18,6 +19,7 @@ from episodekit.job.reader import read_plan
 from episodekit.pack.dates import Deadline, check_deadlines, deadlines, first_of, is_working_day, written
 from tests.conftest import LAMP, JobFolder, Run
 
+SCENARIOS = Path(__file__).parent / "scenarios"
 DAYS = st.dates(date(1970, 1, 1), date(2200, 12, 31))
 
 
@@ -175,3 +177,18 @@ def test_plan_writes_the_calendar_tells_the_days_and_takes_it_away_again(
     assert not calendar.exists()
     assert "deadlines" not in done.out
     assert "Deadlines" not in (job.root / "out" / "shot-list.html").read_text()
+
+
+# The invented jobs' deals: five working days with a holiday on the way; three, twice, across Thanksgiving; three.
+JOBS = {
+    "drumlin-speaker": ["2026-08-27", "2026-09-04"],
+    "mossgate-handheld": ["2026-11-24", "2026-12-01", "2026-12-04", "2027-01-03"],
+    "tarnvale-lathe": ["2026-07-13", "2026-07-17"],
+}
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_deadlines_of_the_whole_jobs_counted_by_hand_on_a_calendar(name: str) -> None:
+    plan, _ = read_plan((SCENARIOS / name / "job.md").read_bytes())
+    assert plan is not None
+    assert [d.day.isoformat() for d in deadlines(plan)] == JOBS[name]

@@ -22,7 +22,8 @@ from episodekit.pack import rules
 FIRST_LINES = 3
 _REFUSED = str.maketrans({"<": "‹", ">": "›"})
 _STAMP = re.compile(r"\d{1,2}:\d\d")
-_PROMISED = re.compile(r"\blinks?\b(?=.*\b(?:description|below|down there|under the video)\b)", re.IGNORECASE)
+_LINK = re.compile(r"\blinks?\b", re.IGNORECASE)
+_DOWN_THERE = re.compile(r"\b(?:description|below|down there|under the video)\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -129,10 +130,16 @@ def _links(plan: Plan) -> Iterator[Finding]:
                 said = f"The read '{name}' has '{key}', but no link."
                 yield finding(rules.NO_LINK, plan.where("reads", name, key), said, remedy)
         text = plan.read_texts.get(name)
-        beat = next((b for b in text.beats if _PROMISED.search(b.text)), None) if text else None
+        beat = next((b for b in text.beats if _promises(b.text)), None) if text else None
         if beat is not None:
             said = f"The read '{name}' speaks of a link in the description, and the plan has none."
             yield finding(rules.NO_LINK, beat.at, said, f"{remedy[:-1]}, or leave the sentence out.")
+
+
+def _promises(text: str) -> bool:
+    """Whether a text speaks of a link in the description."""
+    link = _LINK.search(text)
+    return link is not None and _DOWN_THERE.search(text, link.end()) is not None
 
 
 def _fold(plan: Plan, description: Description) -> Iterator[Finding]:

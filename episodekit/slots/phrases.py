@@ -19,6 +19,7 @@ _TYPED = str.maketrans(
     }
 )
 _SENTENCE = re.compile(r"(?<=[.!?…])['\")]*\s+")
+_NEAR = 90  # characters before a word in which "not" or "the seller" turns its meaning
 _LEAD_IN = 5  # words of a first sentence that only leads over: "About that bet."
 
 _NOT = re.compile(
@@ -206,9 +207,10 @@ def says_code(code: str, text: str) -> bool:
 
 
 def _found(table: Sequence[re.Pattern[str]], text: str, unless: Sequence[re.Pattern[str]]) -> bool:
-    """Whether a pattern stands in the text without one of `unless` just before it."""
+    """Whether a pattern stands in the text without one of `unless` in the characters just before it."""
     return any(
-        not any(before.search(text[: match.start()]) for before in unless) for match in _matches(table, text)
+        not any(before.search(text[max(0, match.start() - _NEAR) : match.start()]) for before in unless)
+        for match in _matches(table, text)
     )
 
 
