@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from episodekit.formats.calendar import write_calendar
 from episodekit.job.model import Plan
 from episodekit.job.reader import read_plan
+from episodekit.job.units import Counts
 from episodekit.pack.dates import Deadline, check_deadlines, deadlines, first_of, is_working_day, written
 from tests.conftest import LAMP, JobFolder, Run
 
@@ -29,6 +30,9 @@ def plan_with(terms: str, front: str = "publish: 2026-12-18\n", text: str = LAMP
     plan, _ = read_plan(text.replace("    length: 8-12 s\n", f"    length: 8-12 s\n{terms}", 1).encode())
     assert plan is not None
     return plan
+
+
+WITH_APPROVAL = plan_with("    approval: 5 working days\n    revisions: 1\n")
 
 
 # Source: numpy.busday_offset and numpy.is_busday, NumPy reference, "Datetimes and Timedeltas".
@@ -53,8 +57,11 @@ def test_each_round_leaves_the_sponsor_its_whole_working_days(
     publish: date, approval: int, rounds: int, near: list[int]
 ) -> None:
     holidays = sorted({publish + timedelta(days=offset) for offset in near})
-    front = f"publish: {publish}\nholidays: [{', '.join(map(str, holidays))}]\n"
-    plan = plan_with(f"    approval: {approval} working days\n    revisions: {rounds}\n", front)
+    read = WITH_APPROVAL.front.reads["tallow"].model_copy(
+        update={"approval": approval, "revisions": Counts(0, rounds)}
+    )
+    front = {"publish": publish, "holidays": tuple(holidays), "reads": {"tallow": read}}
+    plan = WITH_APPROVAL.model_copy(update={"front": WITH_APPROVAL.front.model_copy(update=front)})
     days = [d.day for d in deadlines(plan) if d.what.startswith("draft")]
     assert len(days) == rounds + 1
     listed = np.array(holidays, dtype="datetime64[D]")
