@@ -343,7 +343,7 @@ def deal_of(name: str, old: str = "", new: str = "") -> list[str]:
         ("mossgate-handheld", "    approval: 3 working days\n", "", ["PACK-ROUNDS"]),
         ("mossgate-handheld", "    link: https://larkspur.example/pocket\n", "", ["PACK-NO-LINK", "PACK-NO-LINK"]),
         ("tarnvale-lathe", "so I promise nothing there", "but theirs never strips", ["SLOT-NEVER-SAY"]),
-        ("tarnvale-lathe", "sent me the screws free of charge", "made the screws", ["SLOT-MUST-SAY", "SLOT-GOODS"]),
+        ("tarnvale-lathe", "also sent me the screws free of charge", "make them", ["SLOT-MUST-SAY", "SLOT-GOODS"]),
     ],
 )  # fmt: skip
 def test_deals_of_the_whole_jobs_are_kept_and_each_broken_word_is_told(

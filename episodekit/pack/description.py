@@ -77,9 +77,9 @@ def _first_lines(plan: Plan, names: Sequence[str]) -> Iterator[FirstLine]:
     if len(reads) == 1:
         ((name, read),) = reads
         goods = f", who also gave me {_taken(read.goods)} free" if read.goods else ""
-        yield FirstLine(f"Ad: paid for by {_taken(read.sponsor)}{goods}.{_offer(read)}", ("reads", name))
+        yield FirstLine(f"Ad: paid for by {_name(read.sponsor)}{goods}.{_offer(read)}", ("reads", name))
     elif reads:
-        sponsors = list(dict.fromkeys(_taken(read.sponsor) for _, read in reads))
+        sponsors = list(dict.fromkeys(_name(read.sponsor) for _, read in reads))
         paid = " and ".join(filter(None, (", ".join(sponsors[:-1]), sponsors[-1])))
         yield FirstLine(f"Ads: paid for by {paid}.", ("reads",))
         for name, read in reads:
@@ -87,9 +87,7 @@ def _first_lines(plan: Plan, names: Sequence[str]) -> Iterator[FirstLine]:
             if read.goods or read.code or read.link:
                 yield FirstLine(f"{_taken(read.sponsor)}{goods}{_offer(read)}", ("reads", name))
     for name, free in plan.front.free_goods.items():
-        yield FirstLine(
-            f"Received free from {_taken(free.giver)}: {_taken(free.what)}.", ("free goods", name)
-        )
+        yield FirstLine(f"Received free from {_taken(free.giver)}: {_name(free.what)}.", ("free goods", name))
 
 
 def _offer(read: Read) -> str:
@@ -114,6 +112,11 @@ def _promise(plan: Plan) -> str:
 def _taken(text: str) -> str:
     """Text as hosts take it: one line, no angle brackets, nothing that does not print."""
     return "".join(c for c in " ".join(text.translate(_REFUSED).split()) if c.isprintable() or c == "\u200d")
+
+
+def _name(text: str) -> str:
+    """A name before a full stop: that of "Line Ltd." is left out."""
+    return _taken(text).rstrip(".")
 
 
 def _address(read: Read) -> str:
