@@ -60,6 +60,12 @@ The next sixty seconds are an advertisement.
 Before the glue sets, an ad.
 This part of the video was paid for.
 They pay me, so take this with salt.
+Today's video comes with the paid support of Tallow Tools.
+Right, advert time.
+I've been paid to try the new driver from Tallow.
+Just so you know, this is paid.
+You are about to hear an ad.
+This is an advertising section.
 Full disclosure: Tallow is paying for this section.
 """.strip().splitlines()
 
@@ -93,6 +99,9 @@ The owner pays me forty pounds if it works.
 This is a promotion I did not expect.
 The shop's own advertising says IP67.
 The ad on the box promises 12 hours.
+The admiral had a lathe like it.
+My attention was not paid to the pad.
+Somebody paid good money for this.
 It was advertised as sealed.
 They paid me back.
 No ads in here, only screws.
@@ -123,6 +132,12 @@ I was sent the iron by Ashbourne Tools.
 The iron is on loan from Ashbourne.
 I didn't buy this iron; Ashbourne sent it.
 The shell was theirs, I paid nothing.
+The iron is theirs, sent to me for this video.
+I got this iron free from Ashbourne.
+Ashbourne's iron, which I got free.
+They gave us a free iron.
+It was supplied free by Ashbourne.
+Disclosure: free screws, from Brackenfold.
 """.strip().splitlines()
 
 NOT_FREE = """
@@ -152,6 +167,11 @@ The voltage supplied by the pack is low.
 The clock signal is provided by the crystal.
 The signal sent by the remote.
 A shell that is free from scratches.
+A free afternoon is all it takes.
+It provides the 5 V rail.
+It hangs free in the air.
+That gave me the answer.
+The cell was free of swelling.
 """.strip().splitlines()
 
 
