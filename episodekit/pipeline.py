@@ -29,9 +29,11 @@ from episodekit.fit.split import cuts_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
+from episodekit.pack.dates import check_deadlines
+from episodekit.pack.description import check_description, describe
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
-from episodekit.slots.contract import check_read
+from episodekit.slots.contract import check_read, check_words
 from episodekit.slots.place import place
 from episodekit.slots.terms import Text, Unit
 from episodekit.timeline.episode import Drift, Episode
@@ -128,6 +130,7 @@ def _compile(
     for text in texts:
         time = times[text.step.id]
         findings += check_read(plan, text, time.spoken, time.words)
+    findings += check_words(plan)
 
     numbered_shots = numbered(
         shot for name in dict.fromkeys(part.step.id for part in placed.order) for shot in shown[name][0]
@@ -145,7 +148,8 @@ def _compile(
     runtime = frames_to_ms(Frames(sum(step.fitted.frames for step in laid)), rate)
     chapters, chapter_found = mark_chapters(plan, starts_of(plan, _rows(laid, rate)), runtime)
     less, runtime_found = judge_runtime(plan, runtime, laid)
-    findings += [*chapter_found, *runtime_found]
+    findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
+    findings += check_description(plan, describe(plan, chapters, [read.name for read in placed.reads]))
     timeline = lay(plan, laid, chapters, font)
     return Episode(
         plan=plan,

@@ -11,6 +11,7 @@ from episodekit.formats.plan_document import (
     BeatDoc,
     ChapterDoc,
     ClipDoc,
+    DeadlineDoc,
     DriftDoc,
     FindingDoc,
     PaceDoc,
@@ -22,8 +23,11 @@ from episodekit.formats.plan_document import (
     ShotDoc,
     StepDoc,
     StretchDoc,
+    TermDoc,
     TrimDoc,
 )
+from episodekit.pack.dates import deadlines, written
+from episodekit.pack.terms import terms_of
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Picture
@@ -111,6 +115,7 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 before_step=r.before,
                 inside_step=r.inside,
                 why=r.why,
+                terms=tuple(TermDoc(key=k, value=v) for k, v in terms_of(plan.front.reads[r.name])),
             )
             for r in episode.reads
         ),
@@ -119,6 +124,10 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 start_ms=b.start, stamp=clock(b.start), before_step=b.before, inside_step=b.inside, why=b.why
             )
             for b in episode.ad_breaks
+        ),
+        deadlines=tuple(
+            DeadlineDoc(date=d.day.isoformat(), day=written(d.day), what=d.what, read=d.read, why=d.why)
+            for d in deadlines(plan)
         ),
         chapters=tuple(ChapterDoc(start_ms=c.start, stamp=c.stamp, title=c.title) for c in episode.chapters),
         clips=tuple(

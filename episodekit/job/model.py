@@ -20,9 +20,11 @@ from episodekit.job.values import (
     Duration,
     DurationRange,
     Few,
+    FirstLines,
     FrameRate,
     Frozen,
     Lead,
+    LongestText,
     MainsFrequency,
     Pace,
     Pause,
@@ -111,6 +113,10 @@ class Limits(Frozen):
         Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
     )
     chapters: Few = Field(3, description="Fewest chapters; the host's rule is three")
+    first_lines: FirstLines = Field(
+        157, alias="first lines", description="Characters of a description that hosts show before 'more'"
+    )
+    description: LongestText = Field(5000, description="Longest description that hosts take, in characters")
 
 
 class FrontMatter(Frozen):

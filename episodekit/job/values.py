@@ -120,14 +120,19 @@ def at_least(length: str) -> AfterValidator:
     return AfterValidator(check)
 
 
-def _few(text: object) -> object:
-    if isinstance(text, str):
-        if not re.fullmatch(r"\d{1,3}", text.strip()) or not 1 <= int(text) <= 100:
-            raise ValueError(f"'{text}' is not a whole number from 1 to 100; write 3")
+def whole(low: int, high: int, example: str) -> Any:
+    """An annotation for a whole number in a range, written with or without quotes."""
+
+    def read(text: object) -> object:
+        if isinstance(text, Mapping | list | tuple):
+            raise ValueError(f"this is written as one value; write {example}")
+        if not isinstance(text, str):
+            return text
+        if not re.fullmatch(r"\d{1,7}", text.strip()) or not low <= int(text) <= high:
+            raise ValueError(f"'{text}' is not a whole number from {low} to {high}; write {example}")
         return int(text)
-    if isinstance(text, Mapping | list | tuple):
-        raise ValueError("this is written as one value; write 3")
-    return text
+
+    return BeforeValidator(read)
 
 
 Duration = Annotated[Ms, *_written(units.duration, r"^[0-9.]+ ?[a-z]|^[0-9]+:[0-9]", "2.5 s")]
@@ -139,7 +144,9 @@ Pace = Annotated[Fraction, *_written(units.words_a_minute, r"^[0-9]+(\.[0-9]+)? 
 Spread = Annotated[Fraction, *_written(units.share, r"^[0-9]+(\.[0-9]+)? ?%$", "18%")]
 Pause = Annotated[Duration, at_most("5 s")]
 Lead = Annotated[Duration, at_most("60 s")]
-Few = Annotated[int, Field(ge=1, le=100), BeforeValidator(_few)]
+Few = Annotated[int, Field(ge=1, le=100), whole(1, 100, "3")]
+FirstLines = Annotated[int, Field(ge=1, le=5000), whole(1, 5000, "157")]
+LongestText = Annotated[int, Field(ge=100, le=100_000), whole(100, 100_000, "5000")]
 SpeedRange = Annotated[units.Speeds, *_written(units.speeds, r"^[0-9.]+x? ?(-|–|to) ?[0-9.]+x$", "2-4x")]
 ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
 Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
