@@ -471,7 +471,7 @@ WARNINGS = {
         changed("This part is paid for by Tallow Tools, who sponsor the bench.", "I love Tallow Tools."),
         "SLOT-NOT-HEARD",
         "I love",
-        "first line",
+        "first sentence",
     ),
     "a read disclosed by ear only": (
         changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    disclosure: heard"),
@@ -492,6 +492,14 @@ WARNINGS = {
         "CHAP-MERGED",
         "Result {",
         "merged",
+    ),
+    "a read too short for a marker of its own": (
+        changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    marker: yes").replace(
+            b"frame rate", b"limits: {chapter length: 12 s}\nframe rate"
+        ),
+        "CHAP-MARKER",
+        "yes",
+        "marker: no",
     ),
     "a letter the font lacks": (
         changed("Four screws {#screws}", "Four 電池 {#screws}"),

@@ -31,14 +31,20 @@ class FindingDoc(Doc):
 
 
 class BeatDoc(Doc):
-    """A spoken beat. `start_ms` counts from the start of the episode."""
+    """A spoken beat. `start_ms` counts from the start of the episode.
+
+    Nine times in ten it is from `low_ms` to `high_ms` long; a recorded one is as long as its `take`.
+    """
 
     id: str
     text: str
     paragraphs: tuple[str, ...]
     start_ms: int
     length_ms: int
+    low_ms: int
+    high_ms: int
     words: int
+    take: str | None = Field(description="The recording that is heard in the draft; null if there is none")
 
 
 class StepDoc(Doc):
@@ -110,6 +116,23 @@ class SectionDoc(Doc):
     start_ms: int | None
 
 
+class TermDoc(Doc):
+    """One term of a read's deal as the plan writes it: `key` and `value`, such as "link stays" and "30 days"."""
+
+    key: str
+    value: str
+
+
+class DeadlineDoc(Doc):
+    """A day on which something is due: `date` as in ISO 8601, `day` as it is read. `read` may be empty."""
+
+    date: str
+    day: str
+    what: str
+    read: str
+    why: str
+
+
 class ReadDoc(Doc):
     """A sponsor's read at its place. `disclosure` holds "heard", "seen" or both, `must_say` its phrases."""
 
@@ -122,6 +145,7 @@ class ReadDoc(Doc):
     before_step: str
     inside_step: bool = Field(description="Whether it interrupts that step, between two beats")
     why: str
+    terms: tuple[TermDoc, ...] = Field(description="What the deal asks, apart from disclosure and must_say")
 
 
 class AdBreakDoc(Doc):
@@ -219,16 +243,21 @@ class PlanDocument(Doc):
     height: int
     frames: int
     runtime_ms: int
+    runtime_low_ms: int = Field(description="Nine times in ten, as far as the words decide")
+    runtime_high_ms: int
     target_low_ms: int | None
     target_high_ms: int | None
     words: int
     spoken_ms: int
+    spoken_low_ms: int
+    spoken_high_ms: int
     sections: tuple[SectionDoc, ...]
     steps: tuple[StepDoc, ...]
     shots: tuple[ShotDoc, ...]
     set_ups: tuple[SetUpDoc, ...]
     reads: tuple[ReadDoc, ...]
     ad_breaks: tuple[AdBreakDoc, ...]
+    deadlines: tuple[DeadlineDoc, ...]
     chapters: tuple[ChapterDoc, ...]
     clips: tuple[ClipDoc, ...]
     segments: tuple[SegmentDoc, ...]

@@ -24,7 +24,19 @@ from episodekit.formats.plan_document import (
     StretchDoc,
 )
 from episodekit.outside.pace_picture import lanes
-from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share
+from episodekit.outside.page_words import (
+    about,
+    between,
+    beyond,
+    clocks,
+    duration,
+    in_short,
+    off,
+    pace,
+    parted,
+    screen_time,
+    share,
+)
 from episodekit.outside.resources import templates_dir
 
 _TICKS = tuple(1000 * s for s in (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400))
@@ -175,6 +187,10 @@ def _environment() -> Environment:
         in_steps,
         off,
         parted,
+        about,
+        between,
+        beyond,
+        clocks,
     )
     for function in filters:
         environment.filters[function.__name__] = function
