@@ -1,16 +1,16 @@
 """The spoken length of a text, with the range it falls into nine times in ten. One door: `spoken_length`.
 
 The model: every speech sound, every weighty word and every pause takes its time, and one factor k, the
-narrator's, scales them all: `k (0.060 sounds + 0.050 weighty words + 0.44 stops + 0.32 commas + 0.15)` seconds,
-counted after figures are written out. A long sound (a gliding vowel, a hiss) counts 1.75. Words that only carry
-grammar (the, of, is) take their sounds' time and no more. The last 0.15 are the slowing down at a beat's end.
+narrator's, scales them all: `k (0.060 sounds + 0.075 weighty words + 0.42 stops + 0.33 commas)` seconds, counted
+after figures are written out. A long sound (a gliding vowel, a hiss) counts as two. Words that only carry grammar
+(the, of, is) take their sounds' time and no more.
 
 Where the numbers come from: `tests/voices/fit_constants.py` fits them over 108 beats in 12 machine voices of three
-families and every second one of 50 recorded prompts of one human narrator; they are rounded, the stop down a
-little, as 76 beats of plainer prose asked for. They were not fitted to the beats and prompts on which
-`tests/test_timing_voices.py` measures them (DEVELOPERS.md has the figures). How often stops, commas and weighty
-words come in ordinary narration was counted in the samples' plans. The pause between paragraphs is common
-practice, no source.
+families and every second one of 50 recorded prompts of one human narrator, who counts as much as a family; they
+are rounded, the stop down a little, as 76 beats of plainer prose asked for. They were not fitted to the beats and
+prompts on which `tests/test_timing_voices.py` measures them (DEVELOPERS.md has the figures). How often stops,
+commas and weighty words come in ordinary narration was counted in the samples' plans. The pause between
+paragraphs is common practice, no source.
 """
 
 from __future__ import annotations
@@ -26,14 +26,13 @@ from episodekit.timing.words import Content, Dictionary, content
 
 # Milliseconds at k = 1.
 SOUND = Fraction(60)
-WEIGHTY = Fraction(50)
-STOP = Fraction(440)
-COMMA = Fraction(320)
+WEIGHTY = Fraction(75)
+STOP = Fraction(420)
+COMMA = Fraction(330)
 BREAK = Fraction(500)
-ENDING = Fraction(150)
 
 # Ordinary narration: what comes with a word of it.
-SOUNDS_A_WORD = Fraction(35, 10)
+SOUNDS_A_WORD = Fraction(36, 10)
 WEIGHTY_A_WORD = Fraction(51, 100)
 STOPS_A_WORD = Fraction(1, 13)
 COMMAS_A_WORD = Fraction(1, 13)
@@ -89,8 +88,8 @@ def voice_times(voice: Voice) -> VoiceTimes:
 
 
 def sound_of(said: Content) -> Fraction:
-    """Milliseconds of sound at k = 1, without any pause; the end of a beat is said slowly. No words, no time."""
-    return SOUND * said.sounds + WEIGHTY * said.weighty + (ENDING if said.words else 0)
+    """Milliseconds of sound at k = 1, without any pause."""
+    return SOUND * said.sounds + WEIGHTY * said.weighty
 
 
 def length_of(said: Content, voice: Voice) -> Ms:
@@ -107,7 +106,7 @@ def spoken_length(paragraphs: Sequence[str], voice: Voice, dictionary: Dictionar
     a word takes no time. An empty dictionary is fine; letters then stand in for speech sounds.
 
     >>> spoken_length(("It drifts left on its own.",), Voice(pace=150), {})
-    Spoken(length=1894, low=1553, high=2235)
+    Spoken(length=1750, low=1435, high=2065)
     """
     return with_range(length_of(content(paragraphs, dictionary), voice), voice)
 

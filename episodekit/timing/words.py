@@ -26,9 +26,9 @@ Dictionary = Mapping[str, Sound]
 
 # Sounds are counted in hundredths of a short one.
 _SHORT = 100
-_LONG = 75
-"""A long sound takes so much more than a short one."""
-_LETTER = 91
+_LONG = 100
+"""What a long sound takes more: it counts as two."""
+_LETTER = 95
 """A letter of a word that the dictionary lacks."""
 
 # Words that carry grammar and are said lightly: articles, pronouns, prepositions, auxiliaries, conjunctions.
@@ -52,8 +52,8 @@ _ENDINGS = (
     ("ing", 200),
     ("ly", 200),
     ("er", 100),
-    ("less", 375),
-    ("ness", 375),
+    ("less", 400),
+    ("ness", 400),
 )
 
 
@@ -86,7 +86,7 @@ def content(paragraphs: Sequence[str], dictionary: Dictionary) -> Content:
     """Count what is said. The stop at the end of a paragraph is its break, and after the last one nothing.
 
     >>> content(["One, two. Three."], {})
-    Content(sounds=Fraction(1001, 100), words=3, weighty=3, stops=1, commas=1, breaks=0)
+    Content(sounds=Fraction(209, 20), words=3, weighty=3, stops=1, commas=1, breaks=0)
     """
     hundredths, count, weighty, stops, commas, spoken_paragraphs = 0, 0, 0, 0, 0, 0
     for paragraph in paragraphs:
@@ -109,7 +109,7 @@ def sounds(word: str, dictionary: Dictionary) -> Fraction:
     """Sounds of one word in short ones, by the dictionary, by it and a common ending, or by its letters.
 
     >>> sounds("Lamps", {"lamp": Sound(4, 0)}), sounds("day", {"day": Sound(2, 1)}), sounds("xyz", {})
-    (Fraction(5, 1), Fraction(11, 4), Fraction(273, 100))
+    (Fraction(5, 1), Fraction(3, 1), Fraction(57, 20))
     """
     return Fraction(_sounds(word.lower().replace("’", "'"), dictionary), _SHORT)
 
