@@ -6,8 +6,8 @@ a letter of an unknown word is worth. Figures are written out before the voices 
 not read "10 A" as a narrator does, and a narrator is what is wanted. The results are rounded by hand.
 
 One factor a voice, shared constants: the voice's factor is the median of its beats' own, the constants are least
-squares on relative errors with Huber's weights, in turn until both stand still. No beat of `beats.txt`,
-`later_beats.txt` or `blind_beats.txt` is read. Needs numpy, the three families of voices and the prompts.
+squares on relative errors with Huber's weights, in turn until both stand still. No beat of `beats`, `later_beats` or
+`blind_beats` is read. Needs numpy, the three families of voices and the prompts.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def a_letter(lines: Sequence[str]) -> float:
 
 
 def main() -> None:
-    lines = [as_spoken(line) for line in heard.beats("fitting_beats.txt")]
+    lines = [as_spoken(line) for line in heard.beats("fitting_beats")]
     with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(2) as pool:
         rows = list(
             pool.map(lambda voice: heard.said_by(voice, lines, Path(folder) / "-".join(voice)), VOICES)
