@@ -7,7 +7,7 @@ drawn at random, all others are predicted; two hundred draws and more.
 
 Machine voices are given the beats as they are written, and in the study also in the words a narrator says. They
 do not read figures as a narrator does: the units family says the letters of "200 mA", and its 22 later beats are
-5.8 % off as written, and 4.6 % when it says milliamps. All else meets 5 % either way.
+5.8 % off as written, and 4.7 % when it says milliamps. All else meets 5 % either way.
 
 `pytest tests/test_timing_voices.py -s` prints the table; `-m study` tries every voice, the fallback without a
 dictionary, and all three sets of beats.

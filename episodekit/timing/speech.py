@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from math import sqrt
 
 from episodekit.base.time import Ms, nearest
@@ -64,6 +65,7 @@ class VoiceTimes:
     paragraph: Fraction
 
 
+@lru_cache(maxsize=64)  # one voice says all beats of a plan
 def voice_times(voice: Voice) -> VoiceTimes:
     """What a pace means for sounds and pauses.
 
