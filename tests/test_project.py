@@ -27,6 +27,7 @@ ORDER = (
     ("outside",),
     ("pipeline", "catalog"),
     ("formats",),
+    ("pack",),
     ("timeline",),
     ("fit",),
     ("footage",),
@@ -85,6 +86,7 @@ DOORS = {
     "yaml": "job/front_matter.py",
     "num2words": "timing/number_words.py",
     "rich": "outside/terminal.py",
+    "icalendar": "formats/calendar.py",
 }
 
 
@@ -143,6 +145,7 @@ PREFIX = {
     "fit": "FIT-",
     "footage": "CLIP-",
     "timeline": "DRAFT-",
+    "pack": "PACK-",
 }
 
 

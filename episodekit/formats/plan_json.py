@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from episodekit.base.findings import Finding
-from episodekit.base.time import Frames, frames_to_ms
+from episodekit.base.time import Frames, clock, frames_to_ms
 from episodekit.fit.model import Plays, Slate
 from episodekit.formats.plan_document import (
     VERSION,
+    AdBreakDoc,
     BeatDoc,
     ChapterDoc,
     ClipDoc,
+    DeadlineDoc,
     DriftDoc,
     FindingDoc,
     PaceDoc,
@@ -21,12 +23,17 @@ from episodekit.formats.plan_document import (
     ShotDoc,
     StepDoc,
     StretchDoc,
+    TermDoc,
     TrimDoc,
 )
+from episodekit.pack.dates import deadlines, written
+from episodekit.pack.terms import terms_of
 from episodekit.timeline.episode import Episode
+from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Picture
 from episodekit.timeline.pace import Stretch
 from episodekit.timeline.reading import first_and_last_source_frame
+from episodekit.timeline.spread import runtime_range, spoken_range
 from episodekit.timing.steps import BeatTime
 
 
@@ -48,13 +55,12 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
     plan, rate = episode.plan, episode.timeline.rate
     steps = _steps(episode)
     target = plan.front.runtime
+    low, high = runtime_range(episode.steps, plan, episode.runtime)
+    words = spoken_range(episode.steps)
     starts: dict[str, int] = {}
     for step in steps:
         if step.read is None:
             starts.setdefault(step.section, step.start_ms)
-    filmed = {
-        (laid.step.id, p.shot) for laid in episode.steps for p in laid.fitted.parts if isinstance(p, Plays)
-    }
     return PlanDocument(
         version=VERSION,
         title=plan.front.title,
@@ -64,10 +70,14 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
         height=episode.timeline.height,
         frames=episode.timeline.frames,
         runtime_ms=episode.runtime,
+        runtime_low_ms=low,
+        runtime_high_ms=high,
         target_low_ms=target.low if target else None,
         target_high_ms=target.high if target else None,
         words=sum(step.words for step in steps),
-        spoken_ms=sum(step.spoken_ms for step in steps),
+        spoken_ms=words.length,
+        spoken_low_ms=words.low,
+        spoken_high_ms=words.high,
         sections=tuple(
             SectionDoc(id=s.id, title=s.title, start_ms=starts.get(s.id)) for s in plan.sections if s.steps
         ),
@@ -86,7 +96,8 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 beats=shot.beats,
                 cautions=shot.cautions,
                 no_return=shot.no_return,
-                filmed=(shot.step, shot.index if shot.kind.value == "must show" else None) in filmed,
+                asked_ms=shot.asked,
+                filmed=shot.filmed,
             )
             for shot in episode.shots
         ),
@@ -102,9 +113,21 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 start_ms=r.start,
                 length_ms=r.length,
                 before_step=r.before,
+                inside_step=r.inside,
                 why=r.why,
+                terms=tuple(TermDoc(key=k, value=v) for k, v in terms_of(plan.front.reads[r.name])),
             )
             for r in episode.reads
+        ),
+        ad_breaks=tuple(
+            AdBreakDoc(
+                start_ms=b.start, stamp=clock(b.start), before_step=b.before, inside_step=b.inside, why=b.why
+            )
+            for b in episode.ad_breaks
+        ),
+        deadlines=tuple(
+            DeadlineDoc(date=d.day.isoformat(), day=written(d.day), what=d.what, read=d.read, why=d.why)
+            for d in deadlines(plan)
         ),
         chapters=tuple(ChapterDoc(start_ms=c.start, stamp=c.stamp, title=c.title) for c in episode.chapters),
         clips=tuple(
@@ -142,8 +165,11 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
 
 def _steps(episode: Episode) -> tuple[StepDoc, ...]:
     rate = episode.timeline.rate
+    takes = {line.beat: line.file for line in episode.narration}
     docs: list[StepDoc] = []
     at = 0
+    halved = {laid.step.id for laid in episode.steps if laid.continued}
+    seen: set[int] = set()
     for laid in episode.steps:
         step, time = laid.step, laid.time
         start = frames_to_ms(Frames(at), rate)
@@ -156,6 +182,7 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                 title=step.title,
                 section=step.section,
                 read=step.read,
+                continued=laid.continued,
                 start_ms=start,
                 screen_ms=frames_to_ms(Frames(at), rate) - start,
                 planned_ms=time.length,
@@ -169,10 +196,12 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                     f"{off.count} x {off.name}" if off.count > 1 else off.name for off in step.off
                 ),
                 beats=tuple(
-                    _beat(text.text, text.paragraphs, beat, start)
+                    _beat(text.text, text.paragraphs, beat, start, takes.get(beat.id))
                     for text, beat in zip(step.beats, time.beats, strict=True)
                 ),
-                shots=tuple(shot.number for shot in laid.shots),
+                shots=_shots_of(laid, seen)
+                if step.id in halved
+                else tuple(shot.number for shot in laid.shots),
                 notes=tuple(note.text for note in step.notes),
                 state="to film" if not plays else "part filmed" if slates else "filmed",
                 answer=laid.answer,
@@ -182,18 +211,29 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
     return tuple(docs)
 
 
+def _shots_of(laid: LaidStep, seen: set[int]) -> tuple[int, ...]:
+    """The shots that come on screen in this part of a step and did not in an earlier one; unneeded b-roll first."""
+    here = {*laid.shows, *(shot.index for shot in laid.shots if not shot.length and not laid.continued)}
+    new = tuple(shot.number for shot in laid.shots if shot.index in here and shot.number not in seen)
+    seen.update(new)
+    return new
+
+
 def _stretch(stretch: Stretch) -> StretchDoc:
     return StretchDoc(start_ms=stretch.start, length_ms=stretch.length)
 
 
-def _beat(text: str, paragraphs: tuple[str, ...], beat: BeatTime, start: int) -> BeatDoc:
+def _beat(text: str, paragraphs: tuple[str, ...], beat: BeatTime, start: int, take: str | None) -> BeatDoc:
     return BeatDoc(
         id=beat.id,
         text=text,
         paragraphs=paragraphs,
         start_ms=start + beat.start,
         length_ms=beat.length,
+        low_ms=beat.low,
+        high_ms=beat.high,
         words=beat.words,
+        take=take,
     )
 
 

@@ -21,6 +21,7 @@ COLUMNS = (
     "camera",
     "view",
     "screen s",
+    "asked s",
     "bench min",
     "beats",
     "filmed",
@@ -30,14 +31,15 @@ COLUMNS = (
 
 
 def write_shot_list_csv(document: PlanDocument) -> str:
-    """The table. Screen time in seconds with one decimal, bench time in minutes; empty where unknown."""
+    """The table. Screen time in seconds with one decimal, as laid; what is asked of a must-show or
+    b-roll in seconds; bench time in minutes; empty where unknown."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
     turn = {
         number: index for index, number in enumerate((n for s in document.set_ups for n in s.shots), start=1)
     }
-    steps = {step.id: step for step in document.steps}
+    steps = {step.id: step for step in reversed(document.steps)}
     sections = {section.id: section.title for section in document.sections}
     for shot in document.shots:
         step = steps[shot.step]
@@ -54,6 +56,7 @@ def write_shot_list_csv(document: PlanDocument) -> str:
                 shot.camera,
                 shot.view,
                 f"{shot.screen_ms / 1000:.1f}",
+                "" if shot.asked_ms is None else f"{shot.asked_ms / 1000:g}",
                 "" if shot.bench_ms is None else f"{shot.bench_ms / 60_000:g}",
                 " ".join(shot.beats),
                 "yes" if shot.filmed else "no",

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.base.place import Place
 from episodekit.job import rules
-from episodekit.job.model import Plan, Step
+from episodekit.job.model import Plan, Step, View
 
 
 def check_plan(plan: Plan, *, front_known: bool = True) -> tuple[Finding, ...]:
     """All disagreements inside the plan. Without a readable front matter, names from it are not checked."""
     found: list[Finding] = []
     if front_known:
-        found += [*_cameras(plan), *_reads(plan), *_flicker(plan)]
+        found += [*_cameras(plan), *_reads(plan), *_deals(plan), *_flicker(plan)]
     found += [*_needs(plan), *_questions(plan), *_pictures(plan)]
     return tuple(found)
 
@@ -24,7 +24,8 @@ def _cameras(plan: Plan) -> Iterator[Finding]:
     for step in plan.all_steps():
         if step.camera is not None and step.camera not in known:
             yield _unknown_camera(plan, step.where("camera"), step.camera)
-        for shot in step.must_show:
+        views: tuple[View, ...] = (*step.must_show, *step.b_roll)
+        for shot in views:
             if shot.camera is not None and shot.camera not in known:
                 yield _unknown_camera(plan, shot.at, shot.camera)
 
@@ -75,6 +76,31 @@ def _reads(plan: Plan) -> Iterator[Finding]:
             said = f"The read '{name}' has no words."
             remedy = f"Add a section with `- read: {name}` and its spoken lines."
             yield finding(rules.READ_TEXT, plan.where("reads", name), said, remedy)
+
+
+def _deals(plan: Plan) -> Iterator[Finding]:
+    """Steps that use a sponsor's goods or free goods, and deadlines that need the day of publishing."""
+    known = [*plan.front.reads, *plan.front.free_goods]
+    for name in plan.front.free_goods:
+        if name in plan.front.reads:
+            said = f"'{name}' names both a read and free goods."
+            yield finding(rules.TWICE, plan.where("free goods", name), said, "Give one another name.")
+    for step in plan.all_steps():
+        for name in step.uses:
+            if name not in known:
+                if known:
+                    yield _unknown(step.where("uses"), "read or free goods", name, known)
+                else:
+                    said = f"There is no read and there are no free goods '{name}'."
+                    remedy = f"Declare it: `free goods: {{{name}: {{from: ..., what: ...}}}}`."
+                    yield finding(rules.NAME, step.where("uses"), said, remedy)
+    if plan.front.publish is None:
+        for name, read in plan.front.reads.items():
+            key = "approval" if read.approval is not None else "link stays" if read.link_stays else ""
+            if key:
+                said = f"'{key}' of the read '{name}' counts from the day of publishing, which is not set."
+                remedy = "Add `publish: 2026-12-18` to the front matter."
+                yield finding(rules.NO_DATE, plan.where("reads", name, key), said, remedy)
 
 
 def _flicker(plan: Plan) -> Iterator[Finding]:

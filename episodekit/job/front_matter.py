@@ -20,6 +20,8 @@ from episodekit.job.model import FrontMatter
 
 Keys = tuple[str, ...]
 _DEEPEST = 12
+_NAMED = {"cameras", "reads", "free goods"}
+"""Keys whose own keys are names that the creator gives."""
 
 
 @dataclass
@@ -111,7 +113,7 @@ def _walk(node: yaml.Node, keys: Keys, reading: _Reading) -> Any:
         data: dict[str, Any] = {}
         for key_node, value_node in node.value:
             key = " ".join(str(key_node.value).split())
-            if len(keys) != 1 or keys[0] not in {"cameras", "reads"}:
+            if len(keys) != 1 or keys[0] not in _NAMED:
                 key = key.lower().replace("_", " ").replace("-", " ")
             at = reading.place(key_node.start_mark)
             if key in data:
@@ -186,7 +188,7 @@ def _known_keys(loc: Keys) -> list[str]:
     """The keys a creator may write below `loc`."""
     model: type[BaseModel] = FrontMatter
     for depth, part in enumerate(loc):
-        if depth == 1 and loc[0] in {"cameras", "reads"}:
+        if depth == 1 and loc[0] in _NAMED:
             continue
         for name, info in model.model_fields.items():
             if (info.alias or name) == part:

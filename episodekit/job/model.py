@@ -2,93 +2,40 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator, Mapping
-from datetime import timedelta
+from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from fractions import Fraction
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
+from pydantic import Field
 
 from episodekit.base.place import Place
 from episodekit.base.time import Ms, Rate
 from episodekit.job import units
-
-
-class Frozen(BaseModel):
-    """A value that never changes and refuses fields it does not know."""
-
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", arbitrary_types_allowed=True, populate_by_name=True
-    )
-
-
-def _written(
-    read: Callable[[str], Any], pattern: str, example: str, *, number: bool = False
-) -> tuple[Any, ...]:
-    """The two annotations of a value that is written as text: its reader and its published schema.
-
-    `number` lets an editor's checker accept a bare YAML number, as in "frame rate: 30".
-    """
-
-    def from_text(value: object) -> object:
-        if isinstance(value, Mapping | list | tuple):
-            raise ValueError(f"this is written as one value; write {example}")
-        return read(value) if isinstance(value, str) else value
-
-    text: dict[str, Any] = {"type": "string", "pattern": pattern}
-    schema = {"anyOf": [text, {"type": "number"}]} if number else text
-    return BeforeValidator(from_text), WithJsonSchema({**schema, "examples": [example]})
-
-
-def _shutter(text: str) -> Fraction:
-    match = re.fullmatch(r"1/(\d{1,5})(?:\s*s)?", text.strip())
-    if match is None or int(match[1]) == 0:
-        raise ValueError(f"'{text}' is not a shutter time; write 1/60")
-    return Fraction(1, int(match[1]))
-
-
-def _mains(text: str) -> int:
-    match = re.fullmatch(r"(50|60)\s*Hz", text.strip())
-    if match is None:
-        raise ValueError(f"'{text}' is not a mains frequency; write 50 Hz or 60 Hz")
-    return int(match[1])
-
-
-def _utc_offset(text: str) -> timedelta:
-    match = re.fullmatch(r"([+-])(\d{2}):(\d{2})", text.strip())
-    if match is None or int(match[2]) > 14 or int(match[3]) > 59:
-        raise ValueError(f"'{text}' is not an offset from UTC; write -05:00 or +01:00")
-    size = timedelta(hours=int(match[2]), minutes=int(match[3]))
-    return -size if match[1] == "-" else size
-
-
-def _disclosure(text: str) -> frozenset[str]:
-    words = set(re.split(r"\s+and\s+|\s*,\s*", text.strip()))
-    if not words or not words <= {"heard", "seen"}:
-        raise ValueError(f"'{text}' is not a disclosure; write heard, seen, or heard and seen")
-    return frozenset(words)
-
-
-Duration = Annotated[Ms, *_written(units.duration, r"^[0-9.]+ ?[a-z]|^[0-9]+:[0-9]", "2.5 s")]
-DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9].*[0-9]", "17:00-19:00")]
-StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before |[0-9])", "1:00 to 25%")]
-FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97", number=True)]
-Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
-Pace = Annotated[Fraction, *_written(units.words_a_minute, r"^[0-9]+(\.[0-9]+)? ?wpm$", "150 wpm")]
-Spread = Annotated[Fraction, *_written(units.share, r"^[0-9]+(\.[0-9]+)? ?%$", "18%")]
-Pause = Annotated[Duration, Field(le=5000)]
-SpeedRange = Annotated[units.Speeds, *_written(units.speeds, r"^[0-9.]+x? ?(-|–|to) ?[0-9.]+x$", "2-4x")]
-ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
-Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]
-MainsFrequency = Annotated[int, *_written(_mains, r"^(50|60) ?Hz$", "60 Hz")]
-UtcOffset = Annotated[timedelta, *_written(_utc_offset, r"^[+-][0-9]{2}:[0-9]{2}$", "-05:00")]
-Disclosure = Annotated[
-    frozenset[str], *_written(_disclosure, r"^(heard|seen|heard and seen|seen and heard)$", "heard and seen")
-]
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=500)]
-Currency = Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")]
+from episodekit.job.contract import AdBreaks, Chapters, FreeGoods, Preferences, Read
+from episodekit.job.values import (
+    ClockOffset,
+    Currency,
+    Date,
+    Duration,
+    DurationRange,
+    Few,
+    FirstLines,
+    FrameRate,
+    Frozen,
+    Lead,
+    LongestText,
+    MainsFrequency,
+    Pace,
+    Pause,
+    Shutter,
+    Size,
+    SpeedRange,
+    Spread,
+    Text,
+    UtcOffset,
+    at_least,
+)
 
 
 class Camera(Frozen):
@@ -104,27 +51,6 @@ class Camera(Frozen):
     )
 
 
-class KeepClear(Frozen):
-    """How far a read keeps from steps of a kind, measured from the read's nearer end."""
-
-    hazard: Duration = Field(Ms(5000), description="From any step with a hazard or caution; 5 s if left out")
-
-
-class Read(Frozen):
-    """A sponsor's read as its contract asks."""
-
-    sponsor: Text = Field(description="As it is named on screen")
-    length: DurationRange | None = Field(None, description="How long the spoken read may run")
-    starts: StartWindow | None = Field(
-        None, description="Where it may start; percents are of the final run time"
-    )
-    disclosure: Disclosure = Field(
-        frozenset({"heard", "seen"}), description="How it is disclosed: heard, seen, or heard and seen"
-    )
-    must_say: tuple[Text, ...] = Field((), alias="must say", description="Phrases the read must contain")
-    keep_clear_of: KeepClear = Field(KeepClear(hazard=Ms(5000)), alias="keep clear of")
-
-
 class Voice(Frozen):
     """How the narrator speaks. Defaults are common practice, no source, except the pace.
 
@@ -136,16 +62,12 @@ class Voice(Frozen):
     stop: Pause | None = Field(None, description="Pause at a full stop inside a beat")
     comma: Pause | None = Field(None, description="Pause at a comma, colon or dash")
     paragraph: Pause | None = Field(None, description="Pause between two paragraphs of a beat")
-    breath: Annotated[Duration, Field(le=60_000)] = Field(Ms(500), description="Pause between two beats")
-    lead: Annotated[Duration, Field(le=60_000)] = Field(
-        Ms(400), description="Picture before the first word of a step"
-    )
-    new_section: Annotated[Duration, Field(le=60_000)] = Field(
+    breath: Lead = Field(Ms(500), description="Pause between two beats")
+    lead: Lead = Field(Ms(400), description="Picture before the first word of a step")
+    new_section: Lead = Field(
         Ms(1500), alias="new section", description="Picture before the first word of a new section"
     )
-    tail: Annotated[Duration, Field(le=60_000)] = Field(
-        Ms(600), description="Picture after the last word of a step"
-    )
+    tail: Lead = Field(Ms(600), description="Picture after the last word of a step")
     spread: Spread = Field(
         Fraction(18, 100), description="A beat's length is within so much of the estimate nine times in ten"
     )
@@ -168,7 +90,10 @@ class Limits(Frozen):
     curing: SpeedRange = Field(
         units.Speeds(Fraction(20), Fraction(60)), description="Speeds of waiting: curing, charging, printing"
     )
-    ramp: Duration = Field(Ms(3000), description="Screen time that sped-up work gets at least")
+    ramp: Duration = Field(
+        Ms(3000),
+        description="Screen time that sped-up work gets at least; with less it plays at normal speed",
+    )
     open_stretch: Duration = Field(
         Ms(5000),
         alias="open stretch",
@@ -177,19 +102,21 @@ class Limits(Frozen):
     longest_hold: Duration = Field(
         Ms(3000), alias="longest hold", description="Longest freeze before a pickup is advised"
     )
-    shortest_shot: Annotated[Duration, Field(ge=500)] = Field(
+    shortest_shot: Annotated[Duration, at_least("0.5 s")] = Field(
         Ms(2000), alias="shortest shot", description="Screen time a step gets at least"
     )
     lower_third: Duration = Field(Ms(3500), alias="lower third", description="How long a step's title shows")
-    caution: Annotated[Duration, Field(ge=2000)] = Field(
+    caution: Annotated[Duration, at_least("2 s")] = Field(
         Ms(6000), description="How long a caution shows in full before its short form; 2 s at least"
     )
-    chapter_length: Annotated[Duration, Field(ge=1000)] = Field(
+    chapter_length: Annotated[Duration, at_least("1 s")] = Field(
         Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
     )
-    chapters: Annotated[int, Field(ge=1, le=100)] = Field(
-        3, description="Fewest chapters; the host's rule is three"
+    chapters: Few = Field(3, description="Fewest chapters; the host's rule is three")
+    first_lines: FirstLines = Field(
+        157, alias="first lines", description="Characters of a description that hosts show before 'more'"
     )
+    description: LongestText = Field(5000, description="Longest description that hosts take, in characters")
 
 
 class FrontMatter(Frozen):
@@ -211,6 +138,16 @@ class FrontMatter(Frozen):
     voice: Voice = Voice(pace=150)
     cameras: Mapping[str, Camera] = Field(default_factory=dict, description="Each camera by a short name")
     reads: Mapping[str, Read] = Field(default_factory=dict, description="Each sponsor's read by a short name")
+    ad_breaks: AdBreaks | None = Field(
+        None, alias="ad breaks", description="Where the host may insert its own advertisements"
+    )
+    free_goods: Mapping[str, FreeGoods] = Field(
+        default_factory=dict, alias="free goods", description="Goods received free, by a short name"
+    )
+    publish: Date | None = Field(None, description="The day the episode goes out")
+    holidays: tuple[Date, ...] = Field((), description="Days that are not working days, beside weekends")
+    chapters: Chapters = Chapters()
+    preferences: Preferences = Preferences()
     limits: Limits = Limits()
 
 
@@ -238,17 +175,26 @@ class Beat(Frozen):
         return " ".join(self.paragraphs)
 
 
-class MustShow(Frozen):
-    """A view that must be on screen: what, on which camera, for at least how long.
-
-    `beat` is the index of the beat it was written before (the last beat, if it was written after all).
-    """
+class View(Frozen):
+    """A view to film: what, on which camera, for at least how long."""
 
     what: str
     camera: str | None
     length: Ms
-    beat: int
     at: Place
+
+
+class MustShow(View):
+    """A view that must be on screen.
+
+    `beat` is the index of the beat it was written before (the last beat, if it was written after all).
+    """
+
+    beat: int
+
+
+class BRoll(View):
+    """A cutaway that would be welcome over the narration. It plays only where the words outrun the work."""
 
 
 class Off(Frozen):
@@ -302,8 +248,11 @@ class Step(Frozen):
     any_time: bool = False
     work: WorkKind = WorkKind.HANDWORK
     must_show: tuple[MustShow, ...] = ()
+    b_roll: tuple[BRoll, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()
+    uses: tuple[str, ...] = ()
+    failure: str = ""
     beats: tuple[Beat, ...] = ()
     notes: tuple[Note, ...] = ()
     places: Mapping[str, Place] = Field(default_factory=dict)

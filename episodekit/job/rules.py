@@ -159,3 +159,10 @@ FLICKER = Rule(
     "flicker. At 50 Hz use 1/50 or 1/100, at 60 Hz 1/60 or 1/120.",
     "A camera maker's flicker article: exposure = n / (2 x mains)",
 )
+NO_DATE = Rule(
+    "JOB-NO-DATE",
+    W,
+    "a deadline cannot be computed without the day of publishing",
+    "Approval and the time a link stays are counted in days before and after `publish`.",
+    PRACTICE,
+)

@@ -21,6 +21,7 @@ _UNITS = {
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d(?:\.\d{1,3})?)")
 _AMOUNT = re.compile(rf"(\d{{1,9}}(?:\.\d{{1,6}})?)\s*({'|'.join(_UNITS)})\b")
 _LONGEST = 366 * 24 * 3_600_000
+WHOLE = Fraction(1)
 DURATION_HELP = "write 10 min, 5 s, 1.5 h or 1:30"
 
 
@@ -254,3 +255,53 @@ def temperature(text: str) -> Fraction:
     if match is None or not -40 <= Fraction(match[1]) <= 500:
         raise ValueError(f"'{text}' is not a temperature; write 65 C")
     return Fraction(match[1])
+
+
+@dataclass(frozen=True)
+class Counts:
+    """How many: from `low` to `high`, both allowed."""
+
+    low: int
+    high: int
+
+    def __str__(self) -> str:
+        return str(self.low) if self.low == self.high else f"{self.low}-{self.high}"
+
+
+def counts(text: str) -> Counts:
+    """A number or a range of numbers, up to 100: "2", "2-4".
+
+    >>> counts("2-4")
+    Counts(low=2, high=4)
+    """
+    parts = re.fullmatch(r"(\d{1,3})(?:\s*(?:-|–|to)\s*(\d{1,3}))?", text.strip())
+    if parts is None or int(parts[2] or parts[1]) > 100:
+        raise ValueError(f"'{text}' is not a number of them; write 2 or 2-4, up to 100")
+    low, high = int(parts[1]), int(parts[2] or parts[1])
+    if low > high:
+        raise ValueError(f"'{text}' runs backwards; write the smaller number first")
+    return Counts(low, high)
+
+
+def working_days(text: str) -> int:
+    """A number of working days, up to 60: "5 working days"."""
+    return _days(text, "working days?", "5 working days", 60)
+
+
+def days(text: str) -> int:
+    """A number of days, up to ten years: "30 days"."""
+    return _days(text, "days?", "30 days", 3653)
+
+
+def _days(text: str, unit: str, example: str, most: int) -> int:
+    match = re.fullmatch(rf"(\d{{1,4}})\s*{unit}", text.strip())
+    if match is None or not 0 <= int(match[1]) <= most:
+        raise ValueError(f"'{text}' is not a number of {unit.rstrip('?')}; write {example}, up to {most}")
+    return int(match[1])
+
+
+def points(text: str) -> int:
+    """A weight from 0 to 1000."""
+    if not re.fullmatch(r"\d{1,4}", text.strip()) or int(text) > 1000:
+        raise ValueError(f"'{text}' is not a number of points; write a whole number from 0 to 1000")
+    return int(text)

@@ -24,7 +24,19 @@ from episodekit.formats.plan_document import (
     StretchDoc,
 )
 from episodekit.outside.pace_picture import lanes
-from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share
+from episodekit.outside.page_words import (
+    about,
+    between,
+    beyond,
+    clocks,
+    duration,
+    in_short,
+    off,
+    pace,
+    parted,
+    screen_time,
+    share,
+)
 from episodekit.outside.resources import templates_dir
 
 _TICKS = tuple(1000 * s for s in (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400))
@@ -92,7 +104,7 @@ def stretches(doc: PlanDocument) -> tuple[Stretch, ...]:
 
 def rounds(doc: PlanDocument) -> tuple[Round, ...]:
     """The set-ups in filming order; those of one point of no return in one round, each other one alone."""
-    steps = {step.id: step for step in doc.steps}
+    steps = {step.id: step for step in reversed(doc.steps)}
     found: list[Round] = []
     for number, set_up in enumerate(doc.set_ups, start=1):
         once = steps[set_up.once] if set_up.once else None
@@ -175,6 +187,10 @@ def _environment() -> Environment:
         in_steps,
         off,
         parted,
+        about,
+        between,
+        beyond,
+        clocks,
     )
     for function in filters:
         environment.filters[function.__name__] = function
@@ -184,8 +200,8 @@ def _environment() -> Environment:
 def page(template: str, document: PlanDocument) -> str:
     """Render `templates/pages/TEMPLATE` with the document as `doc`. The page needs no other file.
 
-    Beside it the template finds `shots` by number, `steps` with their
-    `number_of` and `beats` by id, the `stretches` in screen
+    Beside it the template finds `shots` by number, `steps` and `beats` by id (of a step in two, its first
+    part), the number of the step that starts at a time (`number_at`), the `stretches` in screen
     order, the filming `rounds`, the `ticks` of a time axis, the `lanes` and the `longest` stretches of the
     pace, and by a beat's id the number of the first shot it is `shown_in` and the words to `trim`.
     """
@@ -195,8 +211,8 @@ def page(template: str, document: PlanDocument) -> str:
         .render(
             doc=document,
             shots={shot.number: shot for shot in document.shots},
-            steps={step.id: step for step in document.steps},
-            number_of={step.id: number for number, step in enumerate(document.steps, start=1)},
+            steps={step.id: step for step in reversed(document.steps)},
+            number_at={step.start_ms: number for number, step in enumerate(document.steps, start=1)},
             beats={beat.id: beat for step in document.steps for beat in step.beats},
             stretches=stretches(document),
             rounds=rounds(document),
