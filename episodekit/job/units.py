@@ -227,8 +227,8 @@ def share(text: str) -> Fraction:
 def picture_size(text: str) -> tuple[int, int]:
     """Width and height in pixels, both even, such as "1280x720".
 
-    From 180 pixels on the shorter side, and at most 2.5 times as long as that: beyond, a disclosure and a
-    caution no longer stand side by side with their words unbroken.
+    From 180 pixels on the shorter side, and at most 2.5 times as wide or 2.25 times as tall as that: beyond,
+    a disclosure and a caution no longer stand side by side with their words unbroken.
     """
     match = re.fullmatch(r"(\d{2,4})\s*[x×]\s*(\d{2,4})", text.strip())
     if match is None:
@@ -239,12 +239,12 @@ def picture_size(text: str) -> tuple[int, int]:
         raise ValueError(f"'{text}' cannot be encoded; use even numbers up to 7680x4320")
     if short < 180:
         raise ValueError(f"'{text}' is too small to letter a caution; make the shorter side 180 or more")
-    if 2 * long > 5 * short:
-        shape = "narrow" if width < height else "flat"
-        most = 5 * short // 2 // 2 * 2
+    shape, most_times = ("narrow", Fraction(9, 4)) if width < height else ("flat", Fraction(5, 2))
+    if long > most_times * short:
+        most = int(most_times * short) // 2 * 2
         raise ValueError(
             f"'{text}' is too {shape} to hold a caution beside a disclosure; "
-            f"make the longer side {most} or less, 2.5 times the shorter"
+            f"make the longer side {most} or less, {float(most_times):g} times the shorter"
         )
     return width, height
 
