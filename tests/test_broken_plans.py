@@ -125,8 +125,8 @@ case("a frame rate in words", changed("frame rate: 25", "frame rate: fast"), "JO
 case("drop-frame at 25", changed("frame rate: 25", "frame rate: 25 DF"), "JOB-VALUE", "25 DF", "")
 case("an odd picture size", changed("320x180", "321x181"), "JOB-VALUE", "321x181", "even numbers")
 case("a strip of a picture", changed("320x180", "2000x90"), "JOB-VALUE", "2000x90", "180 or more")
-case("a narrow picture", changed("320x180", "240x1280"), "JOB-VALUE", "240x1280", "600 or less")
-case("a flat picture", changed("320x180", "1280x240"), "JOB-VALUE", "1280x240", "600 or less")
+case("a narrow picture", changed("320x180", "240x1280"), "JOB-VALUE", "240x1280", "540 or less")
+case("a flat picture", changed("320x180", "1280x240"), "JOB-VALUE", "1280x240", "540 or less")
 case("a picture too large", changed("320x180", "7680x7680"), "JOB-VALUE", "7680x7680", "7680x4320")
 case(
     "a clock that does not say which way",
@@ -495,7 +495,7 @@ WARNINGS = {
     ),
     "a read too short for a marker of its own": (
         changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    marker: yes").replace(
-            b"frame rate", b"limits: {chapter length: 12 s}\nframe rate"
+            b"frame rate", b"limits: {chapter length: 15 s}\nframe rate"
         ),
         "CHAP-MARKER",
         "yes",
