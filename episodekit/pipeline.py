@@ -29,6 +29,7 @@ from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read
 from episodekit.slots.place import Stretch, place_reads
+from episodekit.timeline.deal import check_code_shown
 from episodekit.timeline.episode import Drift, Episode
 from episodekit.timeline.lay import LaidStep, lay
 from episodekit.timeline.pace import pace
@@ -115,6 +116,7 @@ def _compile(
     for text in texts:
         time = times[text.step.id]
         findings += check_read(plan, text, time.spoken, time.words)
+        findings += check_code_shown(plan, text.step, time, fitted[text.step.id].frames)
 
     in_screen_order = numbered(shot for stretch in order for shot in shots[stretch.step.id])
     shots_by_step = {
