@@ -131,6 +131,11 @@ def overlay_room(overlays: tuple[Overlay, ...], width: int, height: int, fonts: 
     return top, bottom
 
 
+def board_colour(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> Colour:
+    """The colour of the ground that a kind of overlay stands on."""
+    return _board(kind, width, height, fonts).ground
+
+
 def _board(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> _Board:
     """The four kinds. A lower third carries an accent bar; a caution is dark on amber beside a warning
     sign; a disclosure is plain and never smaller than `CLEAR_ARC_MINUTES` to a phone's viewer; a code is
