@@ -10,11 +10,12 @@ from episodekit.chapters import rules as chapters
 from episodekit.fit import rules as fit
 from episodekit.footage import rules as footage
 from episodekit.job import rules as job
+from episodekit.pack import rules as pack
 from episodekit.slots import rules as slots
 from episodekit.timeline import rules as timeline
 from episodekit.timing import rules as timing
 
-ROOMS: tuple[ModuleType, ...] = (job, timing, slots, chapters, bench, footage, fit, timeline)
+ROOMS: tuple[ModuleType, ...] = (job, timing, slots, chapters, bench, footage, fit, timeline, pack)
 
 
 def rules() -> dict[str, Rule]:

@@ -25,9 +25,11 @@ from episodekit.fit.step import answer_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
+from episodekit.pack.dates import check_deadlines
+from episodekit.pack.description import check_description, describe
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
-from episodekit.slots.contract import check_read
+from episodekit.slots.contract import check_read, check_words
 from episodekit.slots.place import Stretch, place_reads
 from episodekit.timeline.deal import check_code_shown
 from episodekit.timeline.episode import Drift, Episode
@@ -117,6 +119,7 @@ def _compile(
         time = times[text.step.id]
         findings += check_read(plan, text, time.spoken, time.words)
         findings += check_code_shown(plan, text.step, time, fitted[text.step.id].frames)
+    findings += check_words(plan)
 
     in_screen_order = numbered(shot for stretch in order for shot in shots[stretch.step.id])
     shots_by_step = {
@@ -141,7 +144,8 @@ def _compile(
         plan.where("limits"),
     )
     less, runtime_found = judge_runtime(plan, runtime, laid)
-    findings += [*chapter_found, *runtime_found]
+    findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
+    findings += check_description(plan, describe(plan, chapters, [read.name for read in reads]))
     timeline = lay(plan, laid, chapters, font)
     return Episode(
         plan=plan,

@@ -421,7 +421,7 @@ WARNINGS = {
         changed("This part is paid for by Tallow Tools, who sponsor the bench.", "I love Tallow Tools."),
         "SLOT-NOT-HEARD",
         "I love",
-        "first line",
+        "first sentence",
     ),
     "a read disclosed by ear only": (
         changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    disclosure: heard"),

@@ -10,7 +10,6 @@ from episodekit.job.units import picture_size
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.overlays import lay_out_overlay
 from episodekit.pipeline import compile_episode
-from episodekit.slots.spoken import says, says_code
 from episodekit.timeline.deal import LATER_USE, ON_BOARD
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.model import Overlay, OverlayKind
@@ -140,22 +139,3 @@ def test_board_holds_its_letters_whole_in_every_picture(size: str) -> None:
     fonts, _ = load_fonts(None)
     overlay = Overlay(OverlayKind.DISCLOSURE, text, Frames(0), Frames(9))
     assert all(placed.text.whole for placed in lay_out_overlay(overlay, *picture_size(size), fonts).texts)
-
-
-@pytest.mark.parametrize(
-    ("text", "phrase", "heard"),
-    [
-        ("It was printed in\ntwo days.", "Printed in two days", True),
-        ("It’s theirs — all of it", "it's theirs - all", True),
-        ("a receipt from a photo", "reads the receipt | receipt from a photo.", True),
-        ("unprinted in two days", "printed in two days", False),
-    ],
-)
-def test_phrases_are_compared_as_they_are_heard(text: str, phrase: str, heard: bool) -> None:
-    assert says(text, phrase) is heard
-
-
-def test_codes_are_heard_spelled_or_as_a_word_but_not_inside_another() -> None:
-    assert says_code("that is P O C K E T", "POCKET")
-    assert says_code("code Pocket.", "POCKET")
-    assert not says_code("a pocketful", "POCKET")

@@ -27,6 +27,7 @@ ORDER = (
     ("outside",),
     ("pipeline", "catalog"),
     ("formats",),
+    ("pack",),
     ("timeline",),
     ("fit",),
     ("footage",),
@@ -86,6 +87,7 @@ DOORS = {
     "yaml": "job/front_matter.py",
     "num2words": "timing/number_words.py",
     "rich": "outside/terminal.py",
+    "icalendar": "formats/calendar.py",
 }
 
 
@@ -144,6 +146,7 @@ PREFIX = {
     "fit": "FIT-",
     "footage": "CLIP-",
     "timeline": "DRAFT-",
+    "pack": "PACK-",
 }
 
 

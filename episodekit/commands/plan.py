@@ -8,7 +8,7 @@ from episodekit.base.text import counted
 from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
-from episodekit.outside.plan_files import NAMES, write_plan_files
+from episodekit.outside.plan_files import CALENDAR, NAMES, write_plan_files
 from episodekit.outside.terminal import say, show_findings
 
 
@@ -24,6 +24,7 @@ def plan(job: Job) -> None:
     narration.html   what is said, beat by beat, with its time
     chapters.txt     stamps and titles for the description
     plan.json        all of it as data
+    pack/            description.txt, and deadlines.ics for your calendar
 
     Example: episodekit plan my-job
     """
@@ -36,5 +37,8 @@ def plan(job: Job) -> None:
     left = sum(not shot.filmed for shot in doc.shots)
     shots, words = counted(len(doc.shots), "shot"), counted(doc.words, "word")
     say(f"{clock(episode.runtime)}, {shots}, {left} to film, {words}")
-    say(f"Written to {out}: {', '.join(NAMES)}")
+    for deadline in doc.deadlines:
+        say(f"{deadline.day}: {deadline.what}")
+    names = (*NAMES, CALENDAR) if doc.deadlines else NAMES
+    say(f"Written to {out}: {', '.join(names)}")
     raise typer.Exit(exit_code(findings))

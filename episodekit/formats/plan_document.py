@@ -101,6 +101,23 @@ class SectionDoc(Doc):
     start_ms: int | None
 
 
+class TermDoc(Doc):
+    """One term of a read's deal as the plan writes it: `key` and `value`, such as "link stays" and "30 days"."""
+
+    key: str
+    value: str
+
+
+class DeadlineDoc(Doc):
+    """A day on which something is due: `date` as in ISO 8601, `day` as it is read. `read` may be empty."""
+
+    date: str
+    day: str
+    what: str
+    read: str
+    why: str
+
+
 class ReadDoc(Doc):
     """A sponsor's read at its place. `disclosure` holds "heard", "seen" or both, `must_say` its phrases."""
 
@@ -112,6 +129,7 @@ class ReadDoc(Doc):
     length_ms: int
     before_step: str
     why: str
+    terms: tuple[TermDoc, ...] = Field(description="What the deal asks, apart from disclosure and must_say")
 
 
 class ChapterDoc(Doc):
@@ -208,6 +226,7 @@ class PlanDocument(Doc):
     shots: tuple[ShotDoc, ...]
     set_ups: tuple[SetUpDoc, ...]
     reads: tuple[ReadDoc, ...]
+    deadlines: tuple[DeadlineDoc, ...]
     chapters: tuple[ChapterDoc, ...]
     clips: tuple[ClipDoc, ...]
     segments: tuple[SegmentDoc, ...]

@@ -10,6 +10,7 @@ from episodekit.formats.plan_document import (
     BeatDoc,
     ChapterDoc,
     ClipDoc,
+    DeadlineDoc,
     DriftDoc,
     FindingDoc,
     PaceDoc,
@@ -21,8 +22,11 @@ from episodekit.formats.plan_document import (
     ShotDoc,
     StepDoc,
     StretchDoc,
+    TermDoc,
     TrimDoc,
 )
+from episodekit.pack.dates import deadlines, written
+from episodekit.pack.terms import terms_of
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.model import Picture
 from episodekit.timeline.pace import Stretch
@@ -103,8 +107,13 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 length_ms=r.length,
                 before_step=r.before,
                 why=r.why,
+                terms=tuple(TermDoc(key=k, value=v) for k, v in terms_of(plan.front.reads[r.name])),
             )
             for r in episode.reads
+        ),
+        deadlines=tuple(
+            DeadlineDoc(date=d.day.isoformat(), day=written(d.day), what=d.what, read=d.read, why=d.why)
+            for d in deadlines(plan)
         ),
         chapters=tuple(ChapterDoc(start_ms=c.start, stamp=c.stamp, title=c.title) for c in episode.chapters),
         clips=tuple(

@@ -111,6 +111,12 @@ class Limits(Frozen):
     chapters: Annotated[int, Field(ge=1, le=100)] = Field(
         3, description="Fewest chapters; the host's rule is three"
     )
+    first_lines: Annotated[int, Field(ge=1, le=5000)] = Field(
+        157, alias="first lines", description="Characters of a description that hosts show before 'more'"
+    )
+    description: Annotated[int, Field(ge=100, le=100_000)] = Field(
+        5000, description="Longest description that hosts take, in characters"
+    )
 
 
 class FrontMatter(Frozen):

@@ -40,3 +40,14 @@ def write_whole(path: Path, text: str) -> None:
         raise MediaError(
             f"{path.name} cannot be written: {why}. Check the folder and the free space.", (), path.name
         ) from error
+
+
+def remove(path: Path) -> None:
+    """Remove a file that this program wrote, if it is there. Raises MediaError."""
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        raise MediaError(
+            f"{path.name} cannot be removed: {why}. Remove it by hand.", (), path.name
+        ) from error

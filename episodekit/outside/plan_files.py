@@ -5,19 +5,31 @@ from __future__ import annotations
 from pathlib import Path
 
 from episodekit.base.findings import Finding
+from episodekit.formats.calendar import write_calendar
 from episodekit.formats.chapters_text import write_chapters_text
 from episodekit.formats.plan_document import PlanDocument
 from episodekit.formats.plan_json import document, write_plan_json
 from episodekit.formats.shot_list_csv import write_shot_list_csv
-from episodekit.outside.files import write_whole
+from episodekit.outside.files import remove, write_whole
 from episodekit.outside.pages import page
+from episodekit.pack.dates import deadlines
+from episodekit.pack.description import describe
 from episodekit.timeline.episode import Episode
 
-NAMES = ("shot-list.html", "shot-list.csv", "narration.html", "chapters.txt", "plan.json")
+NAMES = (
+    "shot-list.html",
+    "shot-list.csv",
+    "narration.html",
+    "chapters.txt",
+    "plan.json",
+    "pack/description.txt",
+)
+CALENDAR = "pack/deadlines.ics"  # only where there are deadlines
 
 
 def write_plan_files(out: Path, episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
-    """Write all of `NAMES` into `out`, each whole or not at all. Raises MediaError from the disk."""
+    """Write all of `NAMES` into `out`, each whole or not at all, and the calendar. Raises MediaError from the disk."""
+    plan = episode.plan
     doc = document(episode, findings)
     texts = (
         page("shot-list.html", doc),
@@ -25,7 +37,13 @@ def write_plan_files(out: Path, episode: Episode, findings: tuple[Finding, ...])
         page("narration.html", doc),
         write_chapters_text(episode.chapters),
         write_plan_json(doc),
+        describe(plan, episode.chapters, [read.name for read in episode.reads]).text,
     )
     for name, text in zip(NAMES, texts, strict=True):
         write_whole(out / name, text)
+    dated = deadlines(plan)
+    if dated:
+        write_whole(out / CALENDAR, write_calendar(plan, dated))
+    else:
+        remove(out / CALENDAR)  # one of an earlier plan would tell of days that are no longer agreed
     return doc

@@ -31,16 +31,36 @@ MUST_SAY = Rule(
     "SLOT-MUST-SAY",
     E,
     "a phrase that the read must contain is not spoken",
-    "Compared without regard to capitals and line breaks.",
+    "Whole words, compared without regard to capitals, line breaks, kinds of quotes and dashes, and a full stop "
+    "at the end. Of `this | or that` one is enough.",
     default="`must say:` of the read",
+)
+NEVER_SAY = Rule(
+    "SLOT-NEVER-SAY",
+    E,
+    "a phrase that the deal refuses is spoken or shown",
+    "Looked for in every beat of the read and the episode, and in titles and headings, compared as in `must say`. "
+    "A phrase that you quote only to refuse it counts as well: say it in other words.",
+    default="`never say:` of the read",
+)
+CODE = Rule(
+    "SLOT-CODE",
+    E,
+    "the read never says the buyer's code",
+    "Its letters count as written, so that a bench is not the code BENCH; spelled out, or behind the word code, any "
+    "case will do.",
+    default="`code:` of the read",
 )
 NOT_HEARD = Rule(
     "SLOT-NOT-HEARD",
     W,
     "the read does not say at its start that it is paid for",
-    "An advertisement is disclosed in the way it is made: said in words that are heard, and shown on screen. "
-    "Say sponsor, sponsored, paid or advert in the first spoken lines. Local law decides.",
-    "16 CFR 255.0(f); FTC, Disclosures 101 for Social Media Influencers",
+    "An advertisement is disclosed in the way it is made: said in words that are heard, and shown on screen, where "
+    "it begins. Say in the first sentence that somebody pays: sponsored, paid for by, an ad. A first sentence of five "
+    "words or fewer may lead over to it. Thanks alone do not say it. Local law decides.",
+    "16 CFR 255.0(f); FTC, Disclosures 101 for Social Media Influencers; UK CAP Code section 2 and ASA guidance on "
+    "vlogs; UCPD Annex I, 11. The list of words: common practice",
+    "`disclosure:` of the read",
 )
 NOT_SEEN = Rule(
     "SLOT-NOT-SEEN",
@@ -57,4 +77,31 @@ CODE_SHOWN = Rule(
     "It comes on with the beat that says it and goes with the read, so a read that says it too late has no "
     "room for it. Say it earlier, or let the read go on after it.",
     default="`code shown:` of the read",
+)
+GOODS = Rule(
+    "SLOT-GOODS",
+    W,
+    "nobody says that goods were received free",
+    "Payment of any kind counts, goods too. A sponsor's are told in the first beat of the read; others by the first "
+    "step that `uses` them or before it, in a beat that names the thing or its giver. Local law decides.",
+    "FTC, Disclosures 101 for Social Media Influencers; 16 CFR 255.5; UK CAP Code section 2 and ASA guidance on "
+    "vlogs; UCPD Annex I, 11. The list of words: common practice",
+    "`goods:` of the read, `free goods:`",
+)
+UNUSED_GOODS = Rule(
+    "SLOT-UNUSED-GOODS",
+    W,
+    "goods received free are used by no step",
+    "Steps tell by `uses` where the goods are on screen; without one the program cannot see whether it was said in "
+    "time.",
+    default="`free goods:`",
+)
+LINK_PAYS = Rule(
+    "SLOT-LINK-PAYS",
+    Severity.NOTE,
+    "you earn by a link, and no beat says so",
+    "The first lines of the description say it. A disclosure belongs into the video, not only into its description. "
+    "Local law decides.",
+    "FTC, Disclosures 101 for Social Media Influencers",
+    "`link pays:` of the read",
 )

@@ -14,8 +14,8 @@ from episodekit.base.findings import Finding, finding
 from episodekit.base.time import Frames, Ms, Rate, frames_to_ms, ms_to_frames
 from episodekit.job.contract import Read
 from episodekit.job.model import Plan, Step
+from episodekit.slots.phrases import says_code
 from episodekit.slots.rules import CODE_SHOWN
-from episodekit.slots.spoken import beat_saying_code
 from episodekit.timeline.model import Overlay, OverlayKind
 from episodekit.timeline.turns import breadth, in_turns, shares
 from episodekit.timing.steps import StepTime
@@ -59,7 +59,7 @@ def code_span(
     """
     if read.code is None:
         return None
-    beat = beat_saying_code(step.beats, read.code) or 0
+    beat = next((n for n, beat in enumerate(step.beats) if says_code(read.code, beat.text)), 0)
     into = ms_to_frames(time.beats[beat].start, rate) if beat < len(time.beats) else 0
     first = min(start + into, end)
     wanted = end if read.code_shown is None else first + _frames_for(read.code_shown, rate)
