@@ -26,6 +26,8 @@ from episodekit.formats.plan_document import (
 from episodekit.outside.pace_picture import lanes
 from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share
 from episodekit.outside.resources import templates_dir
+from episodekit.pack.proof import stamp
+from episodekit.pack.sheet import Sheet
 
 _TICKS = tuple(1000 * s for s in (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400))
 
@@ -175,10 +177,16 @@ def _environment() -> Environment:
         in_steps,
         off,
         parted,
+        stamp,
     )
     for function in filters:
         environment.filters[function.__name__] = function
     return environment
+
+
+def proof_page(sheet: Sheet, frames: Mapping[Ms, str]) -> str:
+    """The proof sheet of a read as a page that needs no other file; `frames` are pictures by their time."""
+    return _environment().get_template("pages/proof.html").render(sheet=sheet, frames=frames)
 
 
 def page(template: str, document: PlanDocument) -> str:

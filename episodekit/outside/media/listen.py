@@ -7,6 +7,7 @@ codec or another volume leave alike; what is said is not understood.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log10
 from pathlib import Path
 
 import av
@@ -15,10 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from episodekit.base.time import Ms, Seconds
-from episodekit.timing.trim import FRAME, SILENCE
+from episodekit.timing.trim import FRAME, SILENCE, speech_span
 
 _RATE = 16_000
 _STEP = _RATE * FRAME // 1000
+ALIKE = 0.6
+"""Likeness from which a take is taken to be heard. Measured: 0.9 and more for the take itself, under music 15 dB below
+it and at another rate; 0.5 and less for other words of the same voice."""
+
 _SHORTEST = 30
 """10 ms steps: a take below 0.3 s has too few ups and downs to be told from others."""
 
@@ -69,6 +74,14 @@ def loudness(sound: Levels, start: Ms, end: Ms) -> float:
     part = sound[start // FRAME : max(start // FRAME + 1, end // FRAME)]
     loud = float(np.percentile(part, 90)) if len(part) else 0.0
     return max(SILENCE, 20 * float(np.log10(loud))) if loud > 0 else SILENCE
+
+
+def speech_of(sound: Levels) -> Levels:
+    """A recording from its first word to its last; all of it where no speech stands out."""
+    span = speech_span(
+        [max(SILENCE, 20 * log10(level)) if level > 0 else SILENCE for level in sound.tolist()]
+    )
+    return sound if span is None else sound[span[0] : span[1]]
 
 
 def find(take: Levels, sound: Levels) -> Match | None:
