@@ -24,7 +24,7 @@ from episodekit.formats.plan_document import (
     StretchDoc,
 )
 from episodekit.outside.pace_picture import lanes
-from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share
+from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share, tied
 from episodekit.outside.resources import templates_dir
 from episodekit.pack.proof import stamp
 from episodekit.pack.sheet import Sheet
@@ -178,6 +178,7 @@ def _environment() -> Environment:
         off,
         parted,
         stamp,
+        tied,
     )
     for function in filters:
         environment.filters[function.__name__] = function

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from episodekit.base.text import counted
 from episodekit.base.time import Frames, Ms, frames_to_ms
 from episodekit.job.contract import Read
 from episodekit.job.model import Beat, Step
@@ -283,7 +284,7 @@ def _heard(case: _Case, beat: str) -> _Voice:
     measured, span, level = case.measured, case.span, case.seen.level
     if measured.draft:
         at = None if span is None else Ms(span.start + _into(case, beat))
-        todo = "Measure the final export: episodekit proof JOB --video FILE."
+        todo = "Measure it again on the final export."
         return _Voice(Met.OPEN, "in the script; a draft carries no narration", at, todo)
     if not measured.sound:
         return _Voice(Met.FAIL, "the video has no sound", None, "Export it again with its sound.")
@@ -472,7 +473,7 @@ def _goods(case: _Case) -> Term:
     count = len(case.seen.goods)
     runs = [run for _, seen in case.seen.goods for run in seen.runs]
     first = min(runs, key=lambda run: run.start, default=None)
-    told = f"{count - len(lost)} of {count} boards are there for as long as drafted"
+    told = f"{count - len(lost)} of {counted(count, 'board')} on screen for as long as drafted"
     at = None if first is None else first.start
     todo = f"One of {_seconds(lost[0])} is missing or cut." if lost else ""
     frame = None if first is None else _inside(first, 0.5)
