@@ -12,7 +12,7 @@ from episodekit.outside.errors import MediaError
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
 from episodekit.outside.proof_files import PACK, write_proofs
 from episodekit.outside.terminal import complain, filled, say, show_findings
-from episodekit.pack.proof import Met
+from episodekit.pack.term import Met
 
 
 def proof(

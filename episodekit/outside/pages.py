@@ -26,8 +26,8 @@ from episodekit.formats.plan_document import (
 from episodekit.outside.pace_picture import lanes
 from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share, tied
 from episodekit.outside.resources import templates_dir
-from episodekit.pack.proof import stamp
 from episodekit.pack.sheet import Sheet
+from episodekit.pack.term import stamp
 
 _TICKS = tuple(1000 * s for s in (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400))
 

@@ -8,7 +8,8 @@ from episodekit.base.text import counted, slug
 from episodekit.base.time import Ms
 from episodekit.pack.dates import written
 from episodekit.pack.measured import Measured
-from episodekit.pack.proof import Met, Term, prove
+from episodekit.pack.proof import prove
+from episodekit.pack.term import Met, Term
 from episodekit.timeline.episode import Episode
 
 
