@@ -63,4 +63,6 @@ def draft(
     say(
         f"{target}: {clock(episode.runtime)}, {made.segments_rendered} pieces rendered, {made.segments_reused} kept"
     )
+    if episode.reads:  # measuring takes longer than a tenth of the draft, so it is not done unasked
+        say(f"Prove the sponsor's terms in it with: episodekit proof {job}")
     raise typer.Exit(exit_code(findings))
