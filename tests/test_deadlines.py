@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from pathlib import Path
 
 import icalendar
 import numpy as np
@@ -15,9 +16,11 @@ from hypothesis import strategies as st
 from episodekit.formats.calendar import write_calendar
 from episodekit.job.model import Plan
 from episodekit.job.reader import read_plan
+from episodekit.job.units import Counts
 from episodekit.pack.dates import Deadline, check_deadlines, deadlines, first_of, is_working_day, written
 from tests.conftest import LAMP, JobFolder, Run
 
+SCENARIOS = Path(__file__).parent / "scenarios"
 DAYS = st.dates(date(1970, 1, 1), date(2200, 12, 31))
 
 
@@ -27,6 +30,9 @@ def plan_with(terms: str, front: str = "publish: 2026-12-18\n", text: str = LAMP
     plan, _ = read_plan(text.replace("    length: 8-12 s\n", f"    length: 8-12 s\n{terms}", 1).encode())
     assert plan is not None
     return plan
+
+
+WITH_APPROVAL = plan_with("    approval: 5 working days\n    revisions: 1\n")
 
 
 # Source: numpy.busday_offset and numpy.is_busday, NumPy reference, "Datetimes and Timedeltas".
@@ -51,8 +57,11 @@ def test_each_round_leaves_the_sponsor_its_whole_working_days(
     publish: date, approval: int, rounds: int, near: list[int]
 ) -> None:
     holidays = sorted({publish + timedelta(days=offset) for offset in near})
-    front = f"publish: {publish}\nholidays: [{', '.join(map(str, holidays))}]\n"
-    plan = plan_with(f"    approval: {approval} working days\n    revisions: {rounds}\n", front)
+    read = WITH_APPROVAL.front.reads["tallow"].model_copy(
+        update={"approval": approval, "revisions": Counts(0, rounds)}
+    )
+    front = {"publish": publish, "holidays": tuple(holidays), "reads": {"tallow": read}}
+    plan = WITH_APPROVAL.model_copy(update={"front": WITH_APPROVAL.front.model_copy(update=front)})
     days = [d.day for d in deadlines(plan) if d.what.startswith("draft")]
     assert len(days) == rounds + 1
     listed = np.array(holidays, dtype="datetime64[D]")
@@ -175,3 +184,18 @@ def test_plan_writes_the_calendar_tells_the_days_and_takes_it_away_again(
     assert not calendar.exists()
     assert "deadlines" not in done.out
     assert "Deadlines" not in (job.root / "out" / "shot-list.html").read_text()
+
+
+# The invented jobs' deals: five working days with a holiday on the way; three, twice, across Thanksgiving; three.
+JOBS = {
+    "drumlin-speaker": ["2026-08-27", "2026-09-04"],
+    "mossgate-handheld": ["2026-11-24", "2026-12-01", "2026-12-04", "2027-01-03"],
+    "tarnvale-lathe": ["2026-07-13", "2026-07-17"],
+}
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_deadlines_of_the_whole_jobs_counted_by_hand_on_a_calendar(name: str) -> None:
+    plan, _ = read_plan((SCENARIOS / name / "job.md").read_bytes())
+    assert plan is not None
+    assert [d.day.isoformat() for d in deadlines(plan)] == JOBS[name]

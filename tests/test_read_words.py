@@ -5,11 +5,16 @@ The lines are written for this test; which of them a listener takes for a disclo
 
 from __future__ import annotations
 
+from pathlib import Path
+from time import perf_counter
+
 import pytest
 
 from episodekit.base.findings import Finding
 from episodekit.job.reader import read_plan
+from episodekit.pack.description import check_description, describe
 from episodekit.pipeline import compile_episode
+from episodekit.slots.contract import check_words
 from episodekit.slots.phrases import alternatives, opening, place_of, plain, says_code, says_free, says_paid
 
 PAID = """
@@ -55,6 +60,12 @@ The next sixty seconds are an advertisement.
 Before the glue sets, an ad.
 This part of the video was paid for.
 They pay me, so take this with salt.
+Today's video comes with the paid support of Tallow Tools.
+Right, advert time.
+I've been paid to try the new driver from Tallow.
+Just so you know, this is paid.
+You are about to hear an ad.
+This is an advertising section.
 Full disclosure: Tallow is paying for this section.
 """.strip().splitlines()
 
@@ -88,6 +99,9 @@ The owner pays me forty pounds if it works.
 This is a promotion I did not expect.
 The shop's own advertising says IP67.
 The ad on the box promises 12 hours.
+The admiral had a lathe like it.
+My attention was not paid to the pad.
+Somebody paid good money for this.
 It was advertised as sealed.
 They paid me back.
 No ads in here, only screws.
@@ -118,6 +132,12 @@ I was sent the iron by Ashbourne Tools.
 The iron is on loan from Ashbourne.
 I didn't buy this iron; Ashbourne sent it.
 The shell was theirs, I paid nothing.
+The iron is theirs, sent to me for this video.
+I got this iron free from Ashbourne.
+Ashbourne's iron, which I got free.
+They gave us a free iron.
+It was supplied free by Ashbourne.
+Disclosure: free screws, from Brackenfold.
 """.strip().splitlines()
 
 NOT_FREE = """
@@ -147,6 +167,11 @@ The voltage supplied by the pack is low.
 The clock signal is provided by the crystal.
 The signal sent by the remote.
 A shell that is free from scratches.
+A free afternoon is all it takes.
+It provides the 5 V rail.
+It hangs free in the air.
+That gave me the answer.
+The cell was free of swelling.
 """.strip().splitlines()
 
 
@@ -248,6 +273,9 @@ free goods:
 """
 
 
+SCENARIOS = Path(__file__).parent / "scenarios"
+
+
 def told(text: str) -> list[Finding]:
     """What is found about the deal, beside where the read plays."""
     plan, _ = read_plan(text.encode())
@@ -310,3 +338,53 @@ def test_refused_phrase_over_two_beats_is_found_where_it_begins() -> None:
 def test_paying_link_that_is_told_in_a_beat_needs_no_note() -> None:
     text = DEAL.replace("bench\n    goods", "bench\n    link pays: yes\n    goods")
     assert told(text.replace("gets you a month.", "gets you a month, and I earn a little.")) == []
+
+
+def deal_of(name: str, old: str = "", new: str = "") -> list[str]:
+    """What is found about the words of a whole job's deal, with one piece of it changed."""
+    text = (SCENARIOS / name / "job.md").read_text(encoding="utf-8")
+    assert text.count(old) == 1 or not old, old
+    plan, _ = read_plan(text.replace(old, new, 1).encode())
+    assert plan is not None
+    found = compile_episode(plan).findings
+    return [f.code for f in found if f.code.startswith(("SLOT-", "PACK-"))]
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "codes"),
+    [
+        ("drumlin-speaker", "", "", []),
+        ("mossgate-handheld", "", "", []),
+        ("tarnvale-lathe", "", "", []),
+        ("drumlin-speaker", "from a photo: I put", "by itself: I put", ["SLOT-MUST-SAY"]),
+        # "They sponsor this episode" comes a sentence too late.
+        ("drumlin-speaker", "is paid for by Ledgerleaf", "is about Ledgerleaf", ["SLOT-NOT-HEARD"]),
+        ("mossgate-handheld", "code POCKET takes", "it takes", ["SLOT-CODE"]),
+        ("mossgate-handheld", "    approval: 3 working days\n", "", ["PACK-ROUNDS"]),
+        ("mossgate-handheld", "    link: https://larkspur.example/pocket\n", "", ["PACK-NO-LINK", "PACK-NO-LINK"]),
+        ("tarnvale-lathe", "so I promise nothing there", "but theirs never strips", ["SLOT-NEVER-SAY"]),
+        ("tarnvale-lathe", "also sent me the screws free of charge", "make them", ["SLOT-MUST-SAY", "SLOT-GOODS"]),
+    ],
+)  # fmt: skip
+def test_deals_of_the_whole_jobs_are_kept_and_each_broken_word_is_told(
+    name: str, old: str, new: str, codes: list[str]
+) -> None:
+    assert deal_of(name, old, new) == codes
+
+
+@pytest.mark.parametrize(
+    "words", ["not sponsor ", "free of ", "nobody gave me ", "link ", "i paid for this ", "code "]
+)
+def test_a_very_long_beat_is_judged_in_no_time(words: str) -> None:
+    # 200 kB in one beat; a judgement that compared each word with all before it would take minutes.
+    text = DEAL.replace("It takes", f"{words * (200_000 // len(words))} It takes").replace(
+        "That bet. This", words * 9000
+    )
+    plan, _ = read_plan(text.encode())
+    assert plan is not None
+    start = perf_counter()
+    says_paid(plan.read_texts["ledgerleaf"].beats[1].text)
+    says_free(plan.read_texts["ledgerleaf"].beats[1].text)
+    check_words(plan)
+    check_description(plan, describe(plan, ()))
+    assert perf_counter() - start < 5

@@ -22,7 +22,8 @@ from episodekit.pack import rules
 FIRST_LINES = 3
 _REFUSED = str.maketrans({"<": "‹", ">": "›"})
 _STAMP = re.compile(r"\d{1,2}:\d\d")
-_PROMISED = re.compile(r"\blinks?\b(?=.*\b(?:description|below|down there|under the video)\b)", re.IGNORECASE)
+_LINK = re.compile(r"\blinks?\b", re.IGNORECASE)
+_DOWN_THERE = re.compile(r"\b(?:description|below|down there|under the video)\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -76,9 +77,9 @@ def _first_lines(plan: Plan, names: Sequence[str]) -> Iterator[FirstLine]:
     if len(reads) == 1:
         ((name, read),) = reads
         goods = f", who also gave me {_taken(read.goods)} free" if read.goods else ""
-        yield FirstLine(f"Ad: paid for by {_taken(read.sponsor)}{goods}.{_offer(read)}", ("reads", name))
+        yield FirstLine(f"Ad: paid for by {_name(read.sponsor)}{goods}.{_offer(read)}", ("reads", name))
     elif reads:
-        sponsors = list(dict.fromkeys(_taken(read.sponsor) for _, read in reads))
+        sponsors = list(dict.fromkeys(_name(read.sponsor) for _, read in reads))
         paid = " and ".join(filter(None, (", ".join(sponsors[:-1]), sponsors[-1])))
         yield FirstLine(f"Ads: paid for by {paid}.", ("reads",))
         for name, read in reads:
@@ -86,9 +87,7 @@ def _first_lines(plan: Plan, names: Sequence[str]) -> Iterator[FirstLine]:
             if read.goods or read.code or read.link:
                 yield FirstLine(f"{_taken(read.sponsor)}{goods}{_offer(read)}", ("reads", name))
     for name, free in plan.front.free_goods.items():
-        yield FirstLine(
-            f"Received free from {_taken(free.giver)}: {_taken(free.what)}.", ("free goods", name)
-        )
+        yield FirstLine(f"Received free from {_taken(free.giver)}: {_name(free.what)}.", ("free goods", name))
 
 
 def _offer(read: Read) -> str:
@@ -115,6 +114,11 @@ def _taken(text: str) -> str:
     return "".join(c for c in " ".join(text.translate(_REFUSED).split()) if c.isprintable() or c == "\u200d")
 
 
+def _name(text: str) -> str:
+    """A name before a full stop: that of "Line Ltd." is left out."""
+    return _taken(text).rstrip(".")
+
+
 def _address(read: Read) -> str:
     return (read.link or "").replace("<", "%3C").replace(">", "%3E")
 
@@ -129,10 +133,16 @@ def _links(plan: Plan) -> Iterator[Finding]:
                 said = f"The read '{name}' has '{key}', but no link."
                 yield finding(rules.NO_LINK, plan.where("reads", name, key), said, remedy)
         text = plan.read_texts.get(name)
-        beat = next((b for b in text.beats if _PROMISED.search(b.text)), None) if text else None
+        beat = next((b for b in text.beats if _promises(b.text)), None) if text else None
         if beat is not None:
             said = f"The read '{name}' speaks of a link in the description, and the plan has none."
             yield finding(rules.NO_LINK, beat.at, said, f"{remedy[:-1]}, or leave the sentence out.")
+
+
+def _promises(text: str) -> bool:
+    """Whether a text speaks of a link in the description."""
+    link = _LINK.search(text)
+    return link is not None and _DOWN_THERE.search(text, link.end()) is not None
 
 
 def _fold(plan: Plan, description: Description) -> Iterator[Finding]:

@@ -19,17 +19,19 @@ _TYPED = str.maketrans(
     }
 )
 _SENTENCE = re.compile(r"(?<=[.!?…])['\")]*\s+")
+_NEAR = 90  # characters before a word in which "not" or "the seller" turns its meaning
 _LEAD_IN = 5  # words of a first sentence that only leads over: "About that bet."
 
 _NOT = re.compile(
     r"(?:\b(?:not|never|no|nobody|no one|none|without|nor|neither)|n't)(?: an?| the| one| any)?(?: [\w'-]+){0,2} ?$"
 )
 _I = re.compile(r"\b(?:i|we|you|i'm|we're|you're|i've|we've|i'd|i'll)(?: [\w'-]+){0,2} ?$")
+_IT = re.compile(r"(?:^that|\b(?:it|this)) ?$")
 _THEIR_AD = re.compile(r"\b(?:seller|listing|saw|answered|found|posted|placed|ran|bought|read)\b")
 _AD = r"(?:ad|advert|advertisement|promo|promotion|commercial)"
 _KIND = (
     rf"(?:{_AD}|ads|adverts|partnership|content|placement|spot|message|segment|section|part|read|endorsement"
-    r"|sponsorship)"
+    r"|sponsorship|word|support|mention)"
 )
 _THIS = (
     r"(?:this|the next|the following|today's|my)(?: [\w'-]+){0,2}? "
@@ -45,8 +47,10 @@ _PAID = (
         r"\b(?:my|our|the|today's) advertisers?\b|\badvertis(?:es|ing) (?:here|on|in) |\bis advertising\b"
     ),
     re.compile(
-        r"\b(?:am|'m|was|being|been|getting|got|get) paid to (?:tell|say|talk|show|mention|speak|read)\b"
+        r"\b(?:am|'m|was|being|been|getting|got|get) paid to (?:tell|say|talk|show|mention|speak|read|try|use|test)\b"
     ),
+    re.compile(r"\b(?:this|part|section|segment|minute|bit) is paid(?= for\b|[,.;:!]|$)"),
+    re.compile(r"\badvertising (?:section|segment|part|message|break)\b"),
     re.compile(
         r"\b(?:part|video|episode|minute|segment|section|bit|seconds|spot) (?:is|are|was|were) paid for\b"
     ),
@@ -62,23 +66,29 @@ _SOMEBODY_PAYS = (
 )
 _AN_AD = (
     re.compile(
-        rf"(?:\b(?:is|are|follows?|comes|begins|starts|now|here|for|into|with|after|before)|'s):? "
+        r"(?:\b(?:is|are|follows?|comes|begins|starts|now|here|for|into|with|after|before|hear|watching)|'s):? "
         rf"(?:an?|the|my|our|today's|one|this) (?:[\w'-]+ ){{0,2}}?{_AD}\b"
         r"(?! (?:hoc|blocker|converter|agency|that|which|i|he|she|they|you|board|said)\b)"
     ),
-    re.compile(rf"^\W*(?:[\w'-]+ )?{_AD}(?:ising)?(?: break| time)?(?= ?[:.!,;-]| for\b| from\b| by\b|$)"),
+    re.compile(rf"^\W*(?:[\w'-]+,? )?{_AD}(?:ising)?(?: break| time)?(?= ?[:.!,;-]| for\b| from\b| by\b|$)"),
     re.compile(rf"\b(?:quick|short|brief) {_AD}\b|, an? {_AD}\b\W*$|\bwhere the {_AD} (?:goes|stands|is)\b"),
 )
 
 # Something was free. "Feel free", "free the flex", "I sent a drawing", "it gave me a fright" must not count.
 _FREE = (
+    re.compile(r"\bfor free\b|\bfree (?:sample|gift)s?\b|, free(?:,? (?:too|as well))?(?=[,.;:!]|$)"),
     re.compile(
-        r"(?<![\w-])(?<!feel )(?<!hands )(?<!breaks )(?<!break )(?<!comes )(?<!work )(?<!set )(?<!is )free"
-        r"(?! of (?!charge))(?! ?-)"
-        r"(?! (?:the|it|up|them|this|that|these|those|from|to|time|hand|play|end|spinning|shipping|delivery|trial)\b)"
-        r"(?=\W|$)"
+        r"\b(?:was|were|been) (?:(?!not |never |no )\w+ )?free(?=[,.;:!]|$| and\b| too\b| for me\b| as well\b)"
     ),
-    re.compile(r"\bis free\b(?= of charge|[,;.!] (?:from|by)|,? and (?:from|came))"),
+    re.compile(
+        r"\b(?:got|get|had|have|received|given|sent|sends|gave|gives|took) (?:[\w'-]+ ){0,6}?(?<!feel )free\b"
+        r"(?! of (?!charge))(?! (?:to|the|it|them|this|from (?:the|its)|hand|play|time|shipping|delivery|trial)\b)"
+    ),
+    re.compile(
+        r"(?<![\w-])(?<!feel )free (?!of\b|from\b|to\b|the\b|play\b|shipping\b|delivery\b|trial\b)"
+        r"(?:[\w'-]+,? ){0,5}?(?:from|by|thanks to|courtesy of)\b"
+    ),
+    re.compile(r"\bis free(?=[,;] (?:from|by)\b|,? and (?:from|came)\b)"),
     re.compile(r"\bgift(?:s|ed)?\b(?! (?:for|to|card|of)\b)"),
     re.compile(r"\bcomplimentary\b|\bon the house\b|\bcost me nothing\b(?! but)|\bpaid nothing for\b"),
 )
@@ -96,9 +106,9 @@ _GIVEN = (
         r"| \d)"
     ),
     re.compile(
-        r"\b(?:gave|sent|lent|supplied|provides|provided|supplies|donated) (?:all |both )?(?:the|this|these|every|it)\b"
+        r"\b(?:gave|sent|lent|supplied|provided|donated) (?:all |both )?(?:the|this|these|every|it)\b"
     ),
-    re.compile(r"\b(?:supplied|provided|donated|lent|loaned|given|gifted) to (?:me|us)\b"),
+    re.compile(r"\b(?:supplied|provided|donated|lent|loaned|given|gifted|sent) to (?:me|us)\b"),
 )
 # "I was given it", "on loan from Ashbourne": here the first person receives.
 _RECEIVED = (
@@ -180,7 +190,7 @@ def says_free(text: str) -> bool:
         return True
     if _found((_BY_A_FIRM,), _typed(text), (_NOT,)) or _found(_RECEIVED, said, (_NOT,)):
         return True
-    return _found(_FREE, said, (_NOT,)) or _found(_GIVEN, said, (_NOT, _I))
+    return _found(_FREE, said, (_NOT,)) or _found(_GIVEN, said, (_NOT, _I, _IT))
 
 
 def says_code(code: str, text: str) -> bool:
@@ -206,9 +216,10 @@ def says_code(code: str, text: str) -> bool:
 
 
 def _found(table: Sequence[re.Pattern[str]], text: str, unless: Sequence[re.Pattern[str]]) -> bool:
-    """Whether a pattern stands in the text without one of `unless` just before it."""
+    """Whether a pattern stands in the text without one of `unless` in the characters just before it."""
     return any(
-        not any(before.search(text[: match.start()]) for before in unless) for match in _matches(table, text)
+        not any(before.search(text[max(0, match.start() - _NEAR) : match.start()]) for before in unless)
+        for match in _matches(table, text)
     )
 
 
