@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
@@ -21,6 +21,8 @@ from episodekit.chapters.mark import SectionStart, mark_chapters
 from episodekit.fit.case import case_of
 from episodekit.fit.episode import fit
 from episodekit.fit.match import match_step
+from episodekit.fit.model import FittedStep
+from episodekit.fit.split import cuts_of
 from episodekit.fit.step import answer_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
@@ -30,13 +32,15 @@ from episodekit.pack.description import check_description, describe
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read, check_words
-from episodekit.slots.place import Stretch, place_reads
+from episodekit.slots.place import place
+from episodekit.slots.terms import Text, Unit
 from episodekit.timeline.deal import check_code_shown
 from episodekit.timeline.episode import Drift, Episode
+from episodekit.timeline.interrupt import in_screen_order
 from episodekit.timeline.lay import LaidStep, lay
 from episodekit.timeline.pace import pace
 from episodekit.timeline.runtime import judge_runtime
-from episodekit.timing.steps import NO_WORDS, time_step
+from episodekit.timing.steps import NO_WORDS, StepTime, time_step
 from episodekit.timing.words import Dictionary
 
 
@@ -75,6 +79,7 @@ def _compile(
     texts_of_reads = {step.id for name, step in plan.read_texts.items() if name in plan.front.reads}
     to_film = [step for step in plan.all_steps() if step.read is None or step.id in texts_of_reads]
     openers = {s.steps[0].id for s in plan.sections[1:] if s.steps and s.steps[0].read is None}
+    steps = {step.id: step for step in to_film}
     times = {
         step.id: time_step(
             step, plan.front.voice, plan.front.limits, takes, opens=step.id in openers, dictionary=dictionary
@@ -109,32 +114,31 @@ def _compile(
     if marks:
         findings += _unlogged(to_film, spans)
 
-    lengths = {name: frames_to_ms(fit.frames, rate) for name, fit in fitted.items()}
-    texts = [Stretch(step, lengths[step.id]) for step in plan.read_texts.values() if step.id in times]
-    order, reads, slot_found = place_reads(
-        plan, [Stretch(step, lengths[step.id]) for step in plan.steps], texts
-    )
-    findings += slot_found
+    texts = [
+        Text(step, fitted[step.id].frames, frames_to_ms(fitted[step.id].frames, rate))
+        for step in plan.read_texts.values()
+        if step.id in times
+    ]
+    units = [unit for step in plan.steps for unit in _units(step, times[step.id], fitted[step.id], plan)]
+    placed = place(plan, units, texts, rate)
+    findings += placed.findings
     for text in texts:
         time = times[text.step.id]
         findings += check_read(plan, text, time.spoken, time.words)
         findings += check_code_shown(plan, text.step, time, fitted[text.step.id].frames)
     findings += check_words(plan)
 
-    in_screen_order = numbered(shot for stretch in order for shot in shots[stretch.step.id])
-    shots_by_step = {
-        name: tuple(group) for name, group in groupby(in_screen_order, key=lambda shot: shot.step)
-    }
-    laid = tuple(
-        LaidStep(
-            stretch.step,
-            times[stretch.step.id],
-            shots_by_step[stretch.step.id],
-            fitted[stretch.step.id],
-            answers[stretch.step.id],
-        )
-        for stretch in order
+    numbered_shots = numbered(
+        shot for name in dict.fromkeys(part.step.id for part in placed.order) for shot in shots[name]
     )
+    shots_by_step = {
+        name: tuple(group) for name, group in groupby(numbered_shots, key=lambda shot: shot.step)
+    }
+    whole = {
+        name: LaidStep(steps[name], times[name], shots_by_step[name], fitted[name], answers[name])
+        for name in shots_by_step
+    }
+    laid = tuple(in_screen_order(placed.order, whole, rate))
     runtime = frames_to_ms(Frames(sum(step.fitted.frames for step in laid)), rate)
     chapters, chapter_found = mark_chapters(
         _section_starts(plan, laid),
@@ -145,14 +149,15 @@ def _compile(
     )
     less, runtime_found = judge_runtime(plan, runtime, laid)
     findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
-    findings += check_description(plan, describe(plan, chapters, [read.name for read in reads]))
+    findings += check_description(plan, describe(plan, chapters, [read.name for read in placed.reads]))
     timeline = lay(plan, laid, chapters, font)
     return Episode(
         plan=plan,
         steps=laid,
-        shots=in_screen_order,
-        set_ups=filming_order(in_screen_order, {step.id: step for step in to_film}),
-        reads=reads,
+        shots=numbered_shots,
+        set_ups=filming_order(numbered_shots, steps),
+        reads=placed.reads,
+        ad_breaks=placed.breaks,
         chapters=chapters,
         clips=placed_clips,
         spans=spans,
@@ -162,6 +167,13 @@ def _compile(
         pace=pace(laid, timeline),
         findings=in_order(findings),
     )
+
+
+def _units(step: Step, time: StepTime, fitted: FittedStep, plan: Plan) -> list[Unit]:
+    """The step whole, or in parts between which something may be placed."""
+    cuts = cuts_of(step, time, fitted, plan.front.frame_rate, plan.front.limits)
+    edges = (Frames(0), *cuts, fitted.frames)
+    return [Unit(step, start, end, first=start == 0) for start, end in pairwise(edges)]
 
 
 def _section_starts(plan: Plan, laid: Sequence[LaidStep]) -> list[SectionStart]:

@@ -6,12 +6,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from episodekit.base.place import Place
-from episodekit.base.time import Ms
+from episodekit.base.time import Frames, Ms
 from episodekit.chapters.mark import SectionStart, mark_chapters
 from episodekit.formats.chapters_text import write_chapters_text
 from episodekit.job.model import Plan
 from episodekit.job.reader import read_plan
-from episodekit.slots.place import Stretch, place_reads
+from episodekit.slots.place import place
+from episodekit.slots.terms import Text, Unit
 
 
 def plan_with(steps: list[tuple[int, bool]], window: str, clear: int) -> Plan:
@@ -42,9 +43,14 @@ def test_read_is_placed_where_trying_every_boundary_says(
 ) -> None:
     low, high = sorted((first, second))
     plan = plan_with(steps, f"{low}% to {high}%", clear)
-    story = [Stretch(step, Ms(seconds * 1000)) for step, (seconds, _) in zip(plan.steps, steps, strict=True)]
-    text = Stretch(plan.read_texts["a"], Ms(length * 1000))
-    order, (read,), findings = place_reads(plan, story, [text])
+    rate = plan.front.frame_rate
+    units = [
+        Unit(step, Frames(0), Frames(seconds * 30))
+        for step, (seconds, _) in zip(plan.steps, steps, strict=True)
+    ]
+    text = Text(plan.read_texts["a"], Frames(length * 30), Ms(length * 1000))
+    placed = place(plan, units, [text], rate)
+    (read,) = placed.reads
     total = (sum(s for s, _ in steps) + length) * 1000
 
     def allowed(index: int) -> bool:
@@ -59,16 +65,15 @@ def test_read_is_placed_where_trying_every_boundary_says(
         return all(gap >= clear for gap in gaps)
 
     legal = [index for index in range(1, len(steps) + 1) if allowed(index)]
-    found = order.index(text)
-    assert bool(findings) == (not legal)
+    found = placed.order.index(text)
+    assert bool(placed.findings) == (not legal)
     if legal:
-        assert found in legal
-        sections = [index for index in legal if index % 3 == 0 and index < len(steps)]
-        assert found == min(sections or legal)
+        sections = [index for index in legal if index % 3 == 0 or index == len(steps)]
+        assert found == min(sections or legal)  # a section's end is preferred, then the earliest
     else:
-        assert findings[0].code == "SLOT-NO-PLACE"
+        assert placed.findings[0].code == "SLOT-NO-PLACE"
     assert read.start == sum(s for s, _ in steps[:found]) * 1000
-    assert sum(stretch.length for stretch in order) == total
+    assert sum(part.frames for part in placed.order) * 1000 == total * 30
 
 
 AT = Place("job.md", 1, 1)

@@ -94,6 +94,16 @@ def ms_to_frames(ms: Ms, rate: Rate) -> Frames:
     return Frames(nearest(Fraction(ms, 1000) * rate.exact))
 
 
+def ms_to_frames_up(ms: Ms, rate: Rate) -> Frames:
+    """Plan to timeline, rounded up: the fewest frames that last at least so long."""
+    return Frames(-((-Fraction(ms, 1000) * rate.exact) // 1))
+
+
+def ms_to_frames_down(ms: Ms, rate: Rate) -> Frames:
+    """Plan to timeline, rounded down: the most frames that last no longer."""
+    return Frames(Fraction(ms, 1000) * rate.exact // 1)
+
+
 def frames_to_ms(frames: Frames, rate: Rate) -> Ms:
     """Timeline to plan: the nearest millisecond, halves upward."""
     return Ms(nearest(frames / rate.exact * 1000))

@@ -42,12 +42,16 @@ class BeatDoc(Doc):
 
 
 class StepDoc(Doc):
-    """A step in screen order. A sponsor's read has its name in `read`."""
+    """A step in screen order. A sponsor's read has its name in `read`.
+
+    A step that a read interrupts comes in two: the second, with the beats that follow, is `continued`.
+    """
 
     id: str
     title: str
     section: str
     read: str | None
+    continued: bool
     start_ms: int
     screen_ms: int
     planned_ms: int = Field(description="From words and must-shows alone")
@@ -128,8 +132,19 @@ class ReadDoc(Doc):
     start_ms: int
     length_ms: int
     before_step: str
+    inside_step: bool = Field(description="Whether it interrupts that step, between two beats")
     why: str
     terms: tuple[TermDoc, ...] = Field(description="What the deal asks, apart from disclosure and must_say")
+
+
+class AdBreakDoc(Doc):
+    """A place where the host may insert an advertisement; it takes no time of the episode."""
+
+    start_ms: int
+    stamp: str
+    before_step: str
+    inside_step: bool = Field(description="Whether it stands between two beats of that step")
+    why: str
 
 
 class ChapterDoc(Doc):
@@ -227,6 +242,7 @@ class PlanDocument(Doc):
     set_ups: tuple[SetUpDoc, ...]
     reads: tuple[ReadDoc, ...]
     deadlines: tuple[DeadlineDoc, ...]
+    ad_breaks: tuple[AdBreakDoc, ...]
     chapters: tuple[ChapterDoc, ...]
     clips: tuple[ClipDoc, ...]
     segments: tuple[SegmentDoc, ...]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from episodekit.base.findings import Finding
-from episodekit.base.time import Frames, frames_to_ms
+from episodekit.base.time import Frames, clock, frames_to_ms
 from episodekit.fit.model import Plays, Slate
 from episodekit.formats.plan_document import (
     VERSION,
+    AdBreakDoc,
     BeatDoc,
     ChapterDoc,
     ClipDoc,
@@ -27,7 +28,9 @@ from episodekit.formats.plan_document import (
 )
 from episodekit.pack.dates import deadlines, written
 from episodekit.pack.terms import terms_of
+from episodekit.shots.model import ShotKind
 from episodekit.timeline.episode import Episode
+from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Picture
 from episodekit.timeline.pace import Stretch
 from episodekit.timeline.reading import first_and_last_source_frame
@@ -106,6 +109,7 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 start_ms=r.start,
                 length_ms=r.length,
                 before_step=r.before,
+                inside_step=r.inside,
                 why=r.why,
                 terms=tuple(TermDoc(key=k, value=v) for k, v in terms_of(plan.front.reads[r.name])),
             )
@@ -114,6 +118,12 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
         deadlines=tuple(
             DeadlineDoc(date=d.day.isoformat(), day=written(d.day), what=d.what, read=d.read, why=d.why)
             for d in deadlines(plan)
+        ),
+        ad_breaks=tuple(
+            AdBreakDoc(
+                start_ms=b.start, stamp=clock(b.start), before_step=b.before, inside_step=b.inside, why=b.why
+            )
+            for b in episode.ad_breaks
         ),
         chapters=tuple(ChapterDoc(start_ms=c.start, stamp=c.stamp, title=c.title) for c in episode.chapters),
         clips=tuple(
@@ -153,6 +163,8 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
     rate = episode.timeline.rate
     docs: list[StepDoc] = []
     at = 0
+    halved = {laid.step.id for laid in episode.steps if laid.continued}
+    seen: set[int] = set()
     for laid in episode.steps:
         step, time = laid.step, laid.time
         start = frames_to_ms(Frames(at), rate)
@@ -165,6 +177,7 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                 title=step.title,
                 section=step.section,
                 read=step.read,
+                continued=laid.continued,
                 start_ms=start,
                 screen_ms=frames_to_ms(Frames(at), rate) - start,
                 planned_ms=time.length,
@@ -181,7 +194,9 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                     _beat(text.text, text.paragraphs, beat, start)
                     for text, beat in zip(step.beats, time.beats, strict=True)
                 ),
-                shots=tuple(shot.number for shot in laid.shots),
+                shots=_shots_of(laid, seen)
+                if step.id in halved
+                else tuple(shot.number for shot in laid.shots),
                 notes=tuple(note.text for note in step.notes),
                 state="to film" if not plays else "part filmed" if slates else "filmed",
                 answer=laid.answer,
@@ -189,6 +204,15 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
             )
         )
     return tuple(docs)
+
+
+def _shots_of(laid: LaidStep, seen: set[int]) -> tuple[int, ...]:
+    """The shots that come on screen in this part of a step and did not in an earlier one."""
+    main = next((shot.index for shot in laid.shots if shot.kind is not ShotKind.MUST_SHOW), 0)
+    here = {main if part.shot is None else part.shot for part in laid.fitted.parts}
+    new = tuple(shot.number for shot in laid.shots if shot.index in here and shot.number not in seen)
+    seen.update(new)
+    return new
 
 
 def _stretch(stretch: Stretch) -> StretchDoc:

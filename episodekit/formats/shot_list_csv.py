@@ -38,7 +38,7 @@ def write_shot_list_csv(document: PlanDocument) -> str:
     turn = {
         number: index for index, number in enumerate((n for s in document.set_ups for n in s.shots), start=1)
     }
-    steps = {step.id: step for step in document.steps}
+    steps = {step.id: step for step in reversed(document.steps)}
     sections = {section.id: section.title for section in document.sections}
     for shot in document.shots:
         step = steps[shot.step]

@@ -94,7 +94,7 @@ def stretches(doc: PlanDocument) -> tuple[Stretch, ...]:
 
 def rounds(doc: PlanDocument) -> tuple[Round, ...]:
     """The set-ups in filming order; those of one point of no return in one round, each other one alone."""
-    steps = {step.id: step for step in doc.steps}
+    steps = {step.id: step for step in reversed(doc.steps)}
     found: list[Round] = []
     for number, set_up in enumerate(doc.set_ups, start=1):
         once = steps[set_up.once] if set_up.once else None
@@ -193,8 +193,8 @@ def proof_page(sheet: Sheet, frames: Mapping[Ms, str]) -> str:
 def page(template: str, document: PlanDocument) -> str:
     """Render `templates/pages/TEMPLATE` with the document as `doc`. The page needs no other file.
 
-    Beside it the template finds `shots` by number, `steps` with their
-    `number_of` and `beats` by id, the `stretches` in screen
+    Beside it the template finds `shots` by number, `steps` and `beats` by id (of a step in two, its first
+    part), the number of the step that starts at a time (`number_at`), the `stretches` in screen
     order, the filming `rounds`, the `ticks` of a time axis, the `lanes` and the `longest` stretches of the
     pace, and by a beat's id the number of the first shot it is `shown_in` and the words to `trim`.
     """
@@ -204,8 +204,8 @@ def page(template: str, document: PlanDocument) -> str:
         .render(
             doc=document,
             shots={shot.number: shot for shot in document.shots},
-            steps={step.id: step for step in document.steps},
-            number_of={step.id: number for number, step in enumerate(document.steps, start=1)},
+            steps={step.id: step for step in reversed(document.steps)},
+            number_at={step.start_ms: number for number, step in enumerate(document.steps, start=1)},
             beats={beat.id: beat for step in document.steps for beat in step.beats},
             stretches=stretches(document),
             rounds=rounds(document),

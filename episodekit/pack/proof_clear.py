@@ -17,9 +17,7 @@ def clear_terms(case: Case) -> Iterator[Term]:
         explicit = keys[kind] in case.read.keep_clear_of.model_fields_set
         asks = f"{asked / 1000:g} s from {_called(kind)}"
         if kind == "ad break":
-            todo = "Set the breaks in the host's editor, then compare."
-            told = "breaks are not in the video file"
-            yield case.term("Keeps clear", asks, Met.OPEN, told, todo=todo)
+            yield _from_breaks(case, asks)
         elif kind == "read":
             yield from _from_reads(case, asks, asked)
         elif steps:
@@ -91,3 +89,16 @@ def _from_reads(case: Case, asks: str, asked: Ms) -> Iterator[Term]:
         yield case.term("Keeps clear", asks, Met.PASS, told, at=min(found)[2].start)
     else:
         yield case.term("Keeps clear", asks, Met.PASS, "the episode has no other")
+
+
+def _from_breaks(case: Case, asks: str) -> Term:
+    """Breaks are set at the host and stand in no file; told are the places that the plan gives them."""
+    planned = [stamp(one.start) for one in case.episode.ad_breaks]
+    if not planned:
+        return case.term(
+            "Keeps clear", asks, Met.OPEN, "no ad break is planned", todo="Set none near the read."
+        )
+    told = f"breaks are not in the video file; planned at {', '.join(planned)}"
+    return case.term(
+        "Keeps clear", asks, Met.OPEN, told, todo="Set them there at the host, and nowhere else."
+    )

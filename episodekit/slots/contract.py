@@ -14,12 +14,12 @@ from episodekit.job.contract import FreeGoods, Read
 from episodekit.job.model import Beat, Plan, Step
 from episodekit.slots import rules
 from episodekit.slots.phrases import alternatives, opening, place_of, plain, says_code, says_free, says_paid
-from episodekit.slots.place import Stretch
+from episodekit.slots.terms import Text
 
 _EARNS = re.compile(r"\b(affiliate|commission|i earn|i get a (share|cut|little)|earns? me|pays? me)\b")
 
 
-def check_read(plan: Plan, text: Stretch, spoken: Ms, words: int) -> tuple[Finding, ...]:
+def check_read(plan: Plan, text: Text, spoken: Ms, words: int) -> tuple[Finding, ...]:
     """Whether the read's words keep the contract. `spoken` and `words` count its beats."""
     name = text.step.read or ""
     read = plan.front.reads[name]

@@ -1,32 +1,29 @@
-"""Place reads at boundaries between steps: inside the window, clear of hazards, best at a section's start.
-
-A simple search: each read in turn, each boundary tried, the first of the best taken.
-"""
+"""Where each read and each ad break plays, and why there: the plan's terms, searched, judged and told."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import accumulate
+from dataclasses import dataclass, replace
 
 from episodekit.base.findings import Finding, finding
-from episodekit.base.time import Ms, clock
-from episodekit.job.contract import Read
-from episodekit.job.model import Plan, Step
+from episodekit.base.place import Place
+from episodekit.base.time import Frames, Ms, Rate, clock, frames_to_ms
+from episodekit.job.model import Plan
 from episodekit.slots import rules
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """A step in screen order with the length it plays, in ms."""
-
-    step: Step
-    length: Ms
+from episodekit.slots.collide import collisions
+from episodekit.slots.judge import misses
+from episodekit.slots.model import BREAKS, Event, Placement, Problem, Span, Term
+from episodekit.slots.search import search
+from episodekit.slots.tell import Teller
+from episodekit.slots.terms import Text, Unit, problem_of, written_at
 
 
 @dataclass(frozen=True)
 class PlacedRead:
-    """A read at its place. `before` is the id of the step that follows it, "" at the very end."""
+    """A read at its place. `before` is the id of the step that follows it, "" at the very end.
+
+    `inside` says that this step was interrupted: it goes on after the read.
+    """
 
     name: str
     sponsor: str
@@ -34,166 +31,167 @@ class PlacedRead:
     length: Ms
     before: str
     why: str
+    inside: bool = False
 
 
 @dataclass(frozen=True)
-class _Candidate:
-    index: int
+class PlacedBreak:
+    """A place where the host may insert an advertisement; it takes no time of the episode."""
+
     start: Ms
-    miss: Ms
-    reasons: tuple[str, ...]
-    section_start: bool
-    before_payoff: bool
+    before: str
+    why: str
+    inside: bool = False
 
 
 @dataclass(frozen=True)
-class _Row:
-    """Steps in screen order: when each starts, and how far each boundary lies from the nearest risky step.
+class Placed:
+    """Everything in screen order. A row is a unit of the story or the text of a read."""
 
-    Boundary n lies before step n; the last one lies at the end.
+    order: tuple[Unit | Text, ...]
+    reads: tuple[PlacedRead, ...]
+    breaks: tuple[PlacedBreak, ...]
+    findings: tuple[Finding, ...]
+
+
+def place(plan: Plan, units: Sequence[Unit], texts: Sequence[Text], rate: Rate) -> Placed:
+    """Place all reads and ad breaks at once; at the nearest miss, and with a finding, where terms collide.
+
+    Percents of a window refer to the final run time, all reads included.
     """
-
-    order: tuple[Stretch, ...]
-    starts: tuple[Ms, ...]
-    hazards: tuple[tuple[int, Step] | None, ...]
-
-
-def _row(order: Sequence[Stretch]) -> _Row:
-    starts = tuple(Ms(at) for at in accumulate((stretch.length for stretch in order), initial=0))
-    back: list[tuple[int, Step] | None] = [None]
-    for stretch in order:
-        last = back[-1]
-        further = None if last is None else (last[0] + stretch.length, last[1])
-        back.append((0, stretch.step) if stretch.step.risky else further)
-    ahead: list[tuple[int, Step] | None] = [None]
-    for stretch in reversed(order):
-        last = ahead[-1]
-        further = None if last is None else (last[0] + stretch.length, last[1])
-        ahead.append((0, stretch.step) if stretch.step.risky else further)
-    ahead.reverse()
-    near = (
-        min((side for side in sides if side is not None), key=lambda side: side[0], default=None)
-        for sides in zip(back, ahead, strict=True)
-    )
-    return _Row(tuple(order), starts, tuple(near))
-
-
-def place_reads(
-    plan: Plan, story: Sequence[Stretch], texts: Sequence[Stretch]
-) -> tuple[tuple[Stretch, ...], tuple[PlacedRead, ...], tuple[Finding, ...]]:
-    """Insert each read's text into the story.
-
-    Returns everything in screen order, where each read went, and findings. Percents of a window refer to
-    the final run time, all reads included. When all stand, each is weighed once more where it stands: a
-    later read may have pushed it out of its window.
-    """
-    order = list(story)
-    runtime = Ms(sum(stretch.length for stretch in (*story, *texts)))
+    problem = problem_of(plan, units, texts, rate)
     findings: list[Finding] = []
-    for text in texts:
-        read = plan.front.reads[text.step.read or ""]
-        row = _row(order)
-        candidates = [
-            _weigh(row, index, read, runtime) for index in range(min(1, len(order)), len(order) + 1)
-        ]
-        wanted = _written_before(plan, text.step, order)
-
-        def worth(c: _Candidate, wanted: int | None = wanted) -> tuple[bool, int, bool, bool, bool, int]:
-            return c.miss > 0, c.miss, c.index != wanted, not c.section_start, c.before_payoff, c.index
-
-        best = min(candidates, key=worth)
-        if best.miss == 0 and wanted is not None and wanted != best.index:
-            findings.append(_moved(text, candidates, wanted, best, order))
-        order.insert(best.index, text)
-    placed = []
-    for text in texts:
-        index = order.index(text)
-        row = _row([stretch for stretch in order if stretch is not text])
-        name = text.step.read or ""
-        read = plan.front.reads[name]
-        stands = _weigh(row, index, read, runtime)
-        if stands.miss > 0:
-            findings.append(_no_place(plan, name, stands))
-        follower = order[index + 1].step.id if index + 1 < len(order) else ""
-        why = _why(stands, row, read, runtime)
-        placed.append(PlacedRead(name, read.sponsor, stands.start, text.length, follower, why))
-    return tuple(order), tuple(sorted(placed, key=lambda p: p.start)), tuple(findings)
+    made = search(problem)
+    if made is None:  # more ad breaks are asked than there are places: as many as fit, and it is said
+        assert problem.breaks is not None
+        findings.append(_too_many_breaks(plan, problem))
+        problem = replace(problem, breaks=replace(problem.breaks, count=Span(0, problem.breaks.count.high)))
+        made = search(problem)
+    assert made is not None  # the end of the story is always open to reads
+    tell = Teller(plan, problem, made, tuple(units), rate)
+    if made.miss:
+        findings += _no_place(plan, problem, made, tell)
+    elif problem.breaks is not None and problem.total < problem.breaks.run_time:
+        findings.append(_too_short(plan, problem, rate))
+    findings += _moved(plan, problem, made, tell, units, texts)
+    return Placed(
+        _in_order(units, texts, made), *_told(plan, problem, made, tell, units, rate), tuple(findings)
+    )
 
 
-def _written_before(plan: Plan, text: Step, order: Sequence[Stretch]) -> int | None:
-    """The boundary at which the creator wrote the read; None if it stands after all of the story."""
-    after = False
-    for step in plan.all_steps():
-        after = after or step.id == text.id
-        if after and step.read is None:
-            index = next(n for n, stretch in enumerate(order) if stretch.step.id == step.id)
-            return index if index > 0 else None
-    return None
+def _in_order(units: Sequence[Unit], texts: Sequence[Text], made: Placement) -> tuple[Unit | Text, ...]:
+    order: list[Unit | Text] = []
+    for n in range(len(units) + 1):
+        order += [texts[event.who] for event in made.events if event.boundary == n and event.who >= 0]
+        order += units[n : n + 1]
+    return tuple(order)
+
+
+def _told(
+    plan: Plan, problem: Problem, made: Placement, tell: Teller, units: Sequence[Unit], rate: Rate
+) -> tuple[tuple[PlacedRead, ...], tuple[PlacedBreak, ...]]:
+    reads: list[PlacedRead] = []
+    breaks: list[PlacedBreak] = []
+    for event in made.events:
+        start = frames_to_ms(Frames(event.at), rate)
+        follows = units[event.boundary] if event.boundary < len(units) else None
+        before, inside = (follows.step.id, not follows.first) if follows else ("", False)
+        why = tell.why(event)
+        if event.who < 0:
+            breaks.append(PlacedBreak(start, before, why, inside))
+            continue
+        read = problem.reads[event.who]
+        end = frames_to_ms(Frames(event.at + read.frames), rate)
+        sponsor = plan.front.reads[read.name].sponsor
+        reads.append(PlacedRead(read.name, sponsor, start, Ms(end - start), before, why, inside))
+    return tuple(reads), tuple(breaks)
+
+
+def _no_place(plan: Plan, problem: Problem, made: Placement, tell: Teller) -> list[Finding]:
+    """Each set of terms that collide, the nearest miss with its numbers, and what to change."""
+    found: list[Finding] = []
+    broken = misses(problem, made)
+    for terms in collisions(problem):
+        named = "; ".join(tell.term(term) for term in terms)
+        said = f"These terms cannot be kept together: {named}."
+        if len(terms) == 1:
+            said = f"This term cannot be kept: {named}."
+        own = [miss for miss in broken if miss.term in terms] or broken
+        nearest = "; ".join(dict.fromkeys(tell.miss(miss) for miss in own))
+        at = _where(plan, terms)
+        found.append(finding(rules.NO_PLACE, at, f"{said} The nearest miss: {nearest}.", _remedy(terms)))
+    return found
+
+
+def _remedy(terms: Sequence[Term]) -> str:
+    """What would help: the kinds of terms that collide, each with its key."""
+    names = {name.partition(":")[0] for _, name in terms}
+    helps = {
+        "starts": "widen `starts`",
+        "keep clear of": "lower `keep clear of`",
+        "apart": "widen `apart`",
+        "count": "ask for fewer ad breaks",
+        "run time": "lower the host's `run time`",
+    }
+    said = ", ".join(words for name, words in helps.items() if name in names)
+    return f"{said[:1].upper()}{said[1:]}, or split, shorten or move a step."
+
+
+def _where(plan: Plan, terms: Sequence[Term]) -> Place:
+    """Where the first of the terms was written."""
+    for owner, name in terms:
+        keys = name.split(": ")
+        return plan.where(owner, *keys) if owner == BREAKS else plan.where("reads", owner, *keys)
+    return plan.where("reads")
+
+
+def _too_many_breaks(plan: Plan, problem: Problem) -> Finding:
+    assert problem.breaks is not None
+    said = (
+        f"{problem.breaks.count.low} ad breaks are asked, more than the story has places between its beats."
+    )
+    return finding(rules.NO_PLACE, plan.where(BREAKS, "count"), said, "Ask for fewer.")
+
+
+def _too_short(plan: Plan, problem: Problem, rate: Rate) -> Finding:
+    assert problem.breaks is not None
+    runtime, asked = (clock(frames_to_ms(Frames(f), rate)) for f in (problem.total, problem.breaks.run_time))
+    said = f"No ad break is placed: the episode runs {runtime}, and the host allows them from {asked} on."
+    return finding(
+        rules.NO_BREAKS, plan.where(BREAKS), said, "Nothing to do, unless your host's rule differs."
+    )
 
 
 def _moved(
-    text: Stretch, candidates: Sequence[_Candidate], wanted: int, best: _Candidate, order: Sequence[Stretch]
-) -> Finding:
-    written = next(c for c in candidates if c.index == wanted)
-    where = f"before '{order[best.index].step.title}'" if best.index < len(order) else "to the end"
-    said = f"The read was moved {where}: where it was written, {'; '.join(written.reasons)}."
-    remedy = "Move the section, or change the read's terms, to have it there."
-    return finding(rules.MOVED, text.step.at, said, remedy)
+    plan: Plan, problem: Problem, made: Placement, tell: Teller, units: Sequence[Unit], texts: Sequence[Text]
+) -> list[Finding]:
+    """Reads that do not play where they were written, and what spoke against it."""
+    found: list[Finding] = []
+    for event in made.events if not made.miss else ():
+        if event.who < 0:
+            continue
+        written = written_at(plan, units, texts[event.who].step)
+        if written is None or written == event.boundary:
+            continue
+        there = moved_to(problem, made, event, written)
+        against = "; ".join(tell.miss(miss) for miss in misses(problem, there)) or "others are worth more"
+        said = f"The read was moved {_to(tell.where(event))}: where it was written, {against}."
+        remedy = "Move the section, or change the read's terms, to have it there."
+        found.append(finding(rules.MOVED, texts[event.who].step.at, said, remedy))
+    return found
 
 
-def _weigh(row: _Row, index: int, read: Read, runtime: Ms) -> _Candidate:
-    """How a read would stand at a boundary; `miss` is by how many ms its terms are broken."""
-    start = row.starts[index]
-    reasons: list[str] = []
-    miss = 0
-    if read.starts is not None:
-        low, high = read.starts.low.at(runtime), read.starts.high.at(runtime)
-        outside = max(low - start, start - high, 0)
-        if low > high:
-            miss += low - high
-            reasons.append(f"its window is empty: {read.starts} is {clock(low)} to {clock(high)} here")
-        elif outside:
-            miss += outside
-            reasons.append(f"it would start at {clock(start)}, outside {clock(low)} to {clock(high)}")
-    clear = read.keep_clear_of.hazard
-    near = row.hazards[index]
-    if near is not None and near[0] < clear:
-        miss += clear - near[0]
-        reasons.append(f"'{near[1].title}' is {near[0] / 1000:g} s away, and {clear / 1000:g} s are asked")
-    following = row.order[index].step if index < len(row.order) else None
-    previous = row.order[index - 1].step if index else None
-    return _Candidate(
-        index=index,
-        start=start,
-        miss=Ms(miss),
-        reasons=tuple(reasons),
-        section_start=following is not None
-        and previous is not None
-        and following.section != previous.section,
-        before_payoff=following is not None and bool(following.answers),
-    )
+def _to(where: str) -> str:
+    return where.replace("at the end", "to the end")
 
 
-def _why(stands: _Candidate, row: _Row, read: Read, runtime: Ms) -> str:
-    where = (
-        f"before '{row.order[stands.index].step.title}'" if stands.index < len(row.order) else "at the end"
-    )
-    if stands.miss:
-        return f"{where}: the nearest miss: {'; '.join(stands.reasons)}"
-    reasons = ["a section starts there"] if stands.section_start else []
-    if read.starts is not None:
-        low, high = read.starts.low.at(runtime), read.starts.high.at(runtime)
-        reasons.append(f"{clock(stands.start)} lies in the window {clock(low)} to {clock(high)}")
-    near = row.hazards[stands.index]
-    if near is not None and read.keep_clear_of.hazard:
-        reasons.append(f"the nearest hazard, '{near[1].title}', is {near[0] / 1000:.0f} s away")
-    return f"{where}: {'; '.join(reasons) or 'the first boundary'}"
-
-
-def _no_place(plan: Plan, name: str, stands: _Candidate) -> Finding:
-    said = (
-        f"No boundary suits the read '{name}'; the nearest miss is {clock(stands.start)}: "
-        f"{'; '.join(stands.reasons)}."
-    )
-    remedy = "Widen `starts`, lower `keep clear of`, or split or move a step."
-    return finding(rules.NO_PLACE, plan.where("reads", name, "starts"), said, remedy)
+def moved_to(problem: Problem, made: Placement, event: Event, boundary: int) -> Placement:
+    """The placement with one event at another boundary, all the others where they are."""
+    moved = [Event(e.who, boundary if e == event else e.boundary, 0) for e in made.events]
+    moved.sort(key=lambda e: e.boundary)
+    events: list[Event] = []
+    for e in moved:
+        at = sum(problem.frames[: e.boundary])
+        at += sum(problem.reads[other.who].frames for other in events if other.who >= 0)
+        events.append(Event(e.who, e.boundary, at))
+    return replace(made, events=tuple(events))

@@ -7,18 +7,27 @@ E, W = Severity.ERROR, Severity.WARNING
 NO_PLACE = Rule(
     "SLOT-NO-PLACE",
     E,
-    "no boundary between steps satisfies the read's terms",
-    "The read stands at the nearest miss, so that the draft can be watched. Widen the window, shorten the "
-    "steps before it, split a step, or lower the distance from hazards.",
-    default="`starts:` and `keep clear of:` of the read",
+    "no placement of reads and ad breaks keeps all terms",
+    "The terms named cannot be kept together; with any one of them gone the others could be. All stand at the "
+    "nearest miss, so that the draft can be watched. Widen a window, lower a distance, ask for fewer ad breaks, "
+    "or split, shorten or move a step.",
+    default="the read's `starts:` and `keep clear of:`; `ad breaks:`",
 )
 MOVED = Rule(
     "SLOT-MOVED",
     Severity.NOTE,
     "a read does not play where it was written",
     "Its terms rule that place out. A read written between two steps is played there if its terms allow; one "
-    "written after the story is placed at the best boundary.",
-    default="`starts:` and `keep clear of:` of the read",
+    "written after the story is placed where `preferences` give the most points.",
+    default="`starts:` and `keep clear of:` of the read; `preferences:`",
+)
+NO_BREAKS = Rule(
+    "SLOT-NO-BREAKS",
+    Severity.NOTE,
+    "the episode is too short for ad breaks",
+    "Hosts allow advertisements inside a video only from a certain run time on.",
+    "the host's help page, 2020 copy: mid-roll ads from 8 min on",
+    "8 min; `ad breaks: {run time: ...}`",
 )
 LENGTH = Rule(
     "SLOT-LENGTH",

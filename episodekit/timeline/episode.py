@@ -15,7 +15,7 @@ from episodekit.footage.model import Clip
 from episodekit.job.model import Plan
 from episodekit.shots.filming import SetUp
 from episodekit.shots.model import Shot
-from episodekit.slots.place import PlacedRead
+from episodekit.slots.place import PlacedBreak, PlacedRead
 from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Timeline
 from episodekit.timeline.pace import Pace
@@ -32,13 +32,14 @@ class Drift:
 
 @dataclass(frozen=True)
 class Episode:
-    """Everything that is known of an episode. `steps` are in screen order, reads included."""
+    """Everything that is known of an episode. `steps` are in screen order, reads included; one may come in two."""
 
     plan: Plan
     steps: tuple[LaidStep, ...]
     shots: tuple[Shot, ...]
     set_ups: tuple[SetUp, ...]
     reads: tuple[PlacedRead, ...]
+    ad_breaks: tuple[PlacedBreak, ...]
     chapters: tuple[Chapter, ...]
     clips: tuple[PlacedClip, ...]
     spans: tuple[Span, ...]

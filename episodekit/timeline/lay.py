@@ -23,7 +23,8 @@ from episodekit.timing.steps import StepTime
 class LaidStep:
     """A step as it enters the timeline: its times, its numbered shots, its parts.
 
-    `answer` is what the fit does with it, in a creator's words.
+    `answer` is what the fit does with it, in a creator's words. A step that a read interrupts enters twice;
+    the second time it is `continued`.
     """
 
     step: Step
@@ -31,6 +32,7 @@ class LaidStep:
     shots: tuple[Shot, ...]
     fitted: FittedStep
     answer: str = ""
+    continued: bool = False
 
 
 def lay(plan: Plan, steps: Sequence[LaidStep], chapters: Sequence[Chapter], font: str | None) -> Timeline:
