@@ -136,8 +136,9 @@ def frames_with(video: Path, draft: Path, known: int, box: Sequence[int]) -> lis
         zero, seen = None, None
         for frame in container.decode(stream):
             grey = frame.reformat(format="gray").to_ndarray().astype(float)
-            zero = frame.pts if zero is None else zero
-            at = Fraction(frame.pts - zero) * frame.time_base
+            stamp = Fraction(frame.pts or 0) * (frame.time_base or 0)
+            zero = stamp if zero is None else zero
+            at = stamp - zero
             if seen is None:
                 across, down = frame.width / reference.width, frame.height / reference.height
                 left, top, right, bottom = (
@@ -152,7 +153,7 @@ def frames_with(video: Path, draft: Path, known: int, box: Sequence[int]) -> lis
             if not here and last:
                 found[-1] = (found[-1][0], at)
             last = here
-            end = at + 1 / Fraction(stream.average_rate)
+            end = at + 1 / Fraction(stream.average_rate or 25)
     if last:
         found[-1] = (found[-1][0], end)
     return found

@@ -8,6 +8,7 @@ import html5lib
 import pytest
 from PIL import Image
 
+from episodekit.base.time import Ms
 from episodekit.outside.media.thumbnail import data_uri
 from episodekit.outside.pages import proof_page
 from episodekit.pack.measured import Seen, Span
@@ -27,7 +28,7 @@ def sheet_of(text: str = JOB) -> Sheet:
     """A sheet with terms of all three kinds: the read was covered for a second."""
     episode = compiled(text)
     start, end = episode.reads[0].start, episode.reads[0].start + episode.reads[0].length
-    covered = Seen((Span(start, end - 3000), Span(end - 2000, end)), 22.5, 12.0)
+    covered = Seen((Span(start, Ms(end - 3000)), Span(Ms(end - 2000), Ms(end))), 22.5, 12.0)
     return sheets(episode, with_read(as_planned(episode), ad=covered), DESCRIPTION)[0]
 
 
@@ -42,7 +43,7 @@ def write(folder: Path, sheet: Sheet) -> Path:
 def test_page_is_valid_and_needs_nothing_else(tmp_path: Path) -> None:
     page = write(tmp_path, sheet_of())
     text = page.read_text(encoding="utf-8")
-    parser = html5lib.HTMLParser(strict=True)  # type: ignore[no-untyped-call]
+    parser = html5lib.HTMLParser(strict=True)
     parser.parse(text)
     assert 'src="http' not in text
     assert "<link" not in text

@@ -95,6 +95,7 @@ def stamp(ms: Ms) -> str:
 
 
 def met(good: bool) -> Met:
+    """Pass or fail, of what was measured."""
     return Met.PASS if good else Met.FAIL
 
 
@@ -104,6 +105,7 @@ def apart(one: Span, other: Span) -> Ms:
 
 
 def off(value: int, low: int, high: int) -> Ms:
+    """How far a value lies outside a range; none inside it."""
     return Ms(max(low - value, value - high))
 
 

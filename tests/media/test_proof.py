@@ -16,6 +16,7 @@ import pytest
 from coloraide import Color
 
 from episodekit import cli
+from episodekit.base.time import Frames
 from episodekit.outside.measure import measure
 from episodekit.outside.media.fonts import shipped_fonts
 from episodekit.outside.media.legible import legibility, luminance, ratio
@@ -404,7 +405,7 @@ def test_contrast_of_the_grey_that_just_fails() -> None:
 @pytest.mark.parametrize("size", [(640, 360), (1280, 720), (720, 1280)])
 @pytest.mark.parametrize("kind", [OverlayKind.DISCLOSURE, OverlayKind.CODE])
 def test_drawn_boards_are_legible_over_any_footage(kind: OverlayKind, size: tuple[int, int]) -> None:
-    overlay = Overlay(kind, "Ad · paid for by Tallow Tools", kit.Frames(0), kit.Frames(9))
+    overlay = Overlay(kind, "Ad · paid for by Tallow Tools", Frames(0), Frames(9))
     told = legibility(overlay, *size, shipped_fonts())
     assert told.arc_minutes >= 20  # the lower end of what NUREG-0700, 1.3.1-4, prefers
     assert told.contrast >= 4.5  # WCAG 2.2, 1.4.3
