@@ -11,7 +11,7 @@ from episodekit.commands.shared import CLEAN, ERRORS, USAGE, Job
 from episodekit.outside.errors import MediaError
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
 from episodekit.outside.proof_files import PACK, write_proofs
-from episodekit.outside.terminal import complain, filled, say, show_findings
+from episodekit.outside.terminal import complain, filled, progress_bar, say, show_findings
 from episodekit.pack.term import Met
 
 
@@ -50,7 +50,9 @@ def proof(
             f"There is no draft to measure. Run `episodekit draft {job}`, or name your export with --video."
         )
         raise MediaError(said)
-    made = write_proofs(out, episode, job, file, draft=file.resolve() == (out / "draft.mp4").resolve())
+    own = file.resolve() == (out / "draft.mp4").resolve()
+    with progress_bar("Watching the video") as progress:
+        made = write_proofs(out, episode, job, file, draft=own, progress=progress)
     for sheet in made:
         say(f"{sheet.read}: {sheet.summary}. {out / PACK / f'proof-{sheet.file}.html'}")
         for term in sheet.terms:

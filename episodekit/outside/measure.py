@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 from pathlib import Path
@@ -34,7 +34,14 @@ class _Look:
     owners: tuple[tuple[Role, str, int, int], ...]
 
 
-def measure(video: Path, episode: Episode, root: Path, *, draft: bool) -> tuple[Measured, Film]:
+def measure(
+    video: Path,
+    episode: Episode,
+    root: Path,
+    *,
+    draft: bool,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> tuple[Measured, Film]:
     """Watch and listen to a video. `draft`: it is the job's own, in which nobody speaks.
 
     Raises MediaError with one plain line for what is no video.
@@ -44,7 +51,7 @@ def measure(video: Path, episode: Episode, root: Path, *, draft: bool) -> tuple[
     fonts, _ = load_fonts(root / timeline.font if timeline.font else None)
     looks = _looks(episode, fonts)
     size = (timeline.width, timeline.height)
-    seen = watch(film, [Wanted(look.board, look.whole) for look in looks], size)
+    seen = watch(film, [Wanted(look.board, look.whole) for look in looks], size, progress)
     sound = levels(video, film.clip.first)
     reads = {
         placed.name: _read_seen(placed.name, looks, seen, film, size, episode, sound)

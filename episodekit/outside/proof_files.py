@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from episodekit.base.time import Ms, ms_to_seconds, seconds_to_ms
@@ -18,12 +18,21 @@ from episodekit.timeline.episode import Episode
 PACK = "pack"
 
 
-def write_proofs(out: Path, episode: Episode, root: Path, video: Path, *, draft: bool) -> tuple[Sheet, ...]:
+def write_proofs(
+    out: Path,
+    episode: Episode,
+    root: Path,
+    video: Path,
+    *,
+    draft: bool,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> tuple[Sheet, ...]:
     """Measure `video` and write `pack/proof-NAME.html` and `.csv` for each read; what an earlier plan left is removed.
 
-    Raises MediaError for what is no video, and from the disk.
+    `progress` hears how many milliseconds of how many were scanned. Raises MediaError for what is no video, and from
+    the disk.
     """
-    measured, film = measure(video, episode, root, draft=draft)
+    measured, film = measure(video, episode, root, draft=draft, progress=progress)
     made = sheets(episode, measured, _description(out))
     frames = _frames(film, made)
     kept = {f"proof-{sheet.file}{end}" for sheet in made for end in (".html", ".csv")}
@@ -45,7 +54,7 @@ def _description(out: Path) -> str | None:
 
 
 def _frames(film: Film, made: Sequence[Sheet]) -> dict[Ms, str]:
-    """The frame of each term, once a time."""
+    """The frame of each term, once a time; a millisecond later, since a time rounded down names the frame before."""
     times = sorted({term.frame for sheet in made for term in sheet.terms if term.frame is not None})
-    pictures = stills(film, [ms_to_seconds(at) for at in times])
-    return {seconds_to_ms(at): data_uri(picture) for at, picture in pictures.items()}
+    pictures = stills(film, [ms_to_seconds(Ms(at + 1)) for at in times])
+    return {Ms(seconds_to_ms(at) - 1): data_uri(picture) for at, picture in pictures.items()}

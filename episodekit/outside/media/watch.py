@@ -7,7 +7,7 @@ from its first frame, so another size, rate or codec changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from fractions import Fraction
@@ -87,14 +87,20 @@ def open_film(path: Path) -> Film:
     )
 
 
-def watch(film: Film, wanted: Sequence[Wanted], size: tuple[int, int]) -> tuple[tuple[Run, ...], ...]:
+def watch(
+    film: Film,
+    wanted: Sequence[Wanted],
+    size: tuple[int, int],
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> tuple[tuple[Run, ...], ...]:
     """The runs of each board, in the order of `wanted`; `size` is that of the draft they were drawn for.
 
-    Where two boards lie on one another the more alike one is taken. Raises MediaError if nothing decodes.
+    Where two boards lie on one another the more alike one is taken. `progress` hears how many milliseconds of how
+    many were scanned. Raises MediaError if nothing decodes.
     """
     shape = geometry(size, film.size, film.pixel)
     templates = [Template(one.board, shape) for one in wanted]
-    scanned = _scan(film, templates)
+    scanned = _scan(film, templates, progress)
     samples: list[dict[Seconds, bool]] = [{} for _ in wanted]
     windows: list[list[tuple[Seconds, Seconds]]] = []
     for number, one in enumerate(wanted):
@@ -126,7 +132,9 @@ def stills(film: Film, times: Sequence[Seconds]) -> dict[Seconds, Image.Image]:
     return found
 
 
-def _scan(film: Film, templates: Sequence[Template]) -> list[tuple[Seconds, set[int]]]:
+def _scan(
+    film: Film, templates: Sequence[Template], progress: Callable[[int, int], None]
+) -> list[tuple[Seconds, set[int]]]:
     """Which boards are on screen, at least twice a second or at each key frame."""
     keys = film.clip.key_frames
     gaps = [b - a for a, b in pairwise((*keys, film.clip.duration))]
@@ -141,6 +149,7 @@ def _scan(film: Film, templates: Sequence[Template]) -> list[tuple[Seconds, set[
                 plane = _luma(frame)
                 near = [n for n, template in enumerate(templates) if template.may_show(plane)]
                 found.append((at, _seen(plane, templates, near)))
+                progress(int(at * 1000), int(film.clip.duration * 1000))
     if not found:
         raise MediaError(
             "The video cannot be measured: none of it decodes. Export it again.", (), str(film.path)
