@@ -87,25 +87,24 @@ def _looks(episode: Episode, fonts: Fonts) -> list[_Look]:
         for same in asked.values()
     ]
     slates: dict[object, _Look] = {}
+    drawn: dict[object, Board | None] = {}
     for piece in pieces(episode.timeline, episode.clips_by_path, {}):
         if not isinstance(piece.show, Card) or not piece.show.cautions:
             continue
         overlays = tuple(part.overlay for part in piece.slices)
-        key = (piece.show, frozenset(map(look_of, overlays)))
-        owner = (
-            Role.CAUTION,
-            episode.timeline.segments[piece.segment].step,
-            piece.start,
-            piece.start + piece.frames,
-        )
-        if key in slates:
-            slates[key] = replace(slates[key], owners=(*slates[key].owners, owner))
+        card = (piece.show, frozenset(map(look_of, overlays)))
+        if card not in drawn:
+            room = overlay_room(overlays, width, height, fonts)
+            drawn[card] = board_of_cautions(piece.show, width, height, fonts, *room)
+        board = drawn[card]
+        if board is None:
             continue
-        board = board_of_cautions(
-            piece.show, width, height, fonts, *overlay_room(overlays, width, height, fonts)
-        )
-        if board is not None:
-            slates[key] = _Look(board, False, (owner,))
+        # Two slates of one step differ in their words alone; their cautions are the same board.
+        key = (board.x, board.y, board.image.size, board.image.tobytes())
+        step = episode.timeline.segments[piece.segment].step
+        owner = (Role.CAUTION, step, piece.start, piece.start + piece.frames)
+        known = slates.get(key, _Look(board, False, ()))
+        slates[key] = replace(known, owners=(*known.owners, owner))
     return [*found, *slates.values()]
 
 
