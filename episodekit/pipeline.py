@@ -10,20 +10,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby, pairwise
+from itertools import accumulate, groupby, pairwise
 
 from episodekit.base.findings import Finding, finding, in_order
-from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
+from episodekit.base.time import Frames, Ms, Rate, frames_to_ms, ms_to_frames
 from episodekit.bench import rules as log_rules
-from episodekit.bench.model import Mark, Span
+from episodekit.bench.model import Mark, Span, SpanKind
 from episodekit.bench.spans import spans_of
-from episodekit.chapters.mark import SectionStart, mark_chapters
+from episodekit.chapters.mark import mark_chapters
+from episodekit.chapters.starts import starts_of
+from episodekit.fit.answer import answer_of
 from episodekit.fit.case import case_of
 from episodekit.fit.episode import fit
 from episodekit.fit.match import match_step
 from episodekit.fit.model import FittedStep
+from episodekit.fit.shown import shots_shown
 from episodekit.fit.split import cuts_of
-from episodekit.fit.step import answer_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
@@ -111,8 +113,12 @@ def _compile(
         step.step: answer_of(step, case, rate, plan.front.limits)
         for step, case in zip(fitting.steps, cases, strict=True)
     }
+    shown = {
+        case.step.id: shots_shown(case, step, times[case.step.id], plan)
+        for step, case in zip(fitting.steps, cases, strict=True)
+    }
     if marks:
-        findings += _unlogged(to_film, spans)
+        findings += _unlogged(to_film, spans, marks)
 
     texts = [
         Text(step, fitted[step.id].frames, frames_to_ms(fitted[step.id].frames, rate))
@@ -129,24 +135,20 @@ def _compile(
     findings += check_words(plan)
 
     numbered_shots = numbered(
-        shot for name in dict.fromkeys(part.step.id for part in placed.order) for shot in shots[name]
+        shot for name in dict.fromkeys(part.step.id for part in placed.order) for shot in shown[name][0]
     )
     shots_by_step = {
         name: tuple(group) for name, group in groupby(numbered_shots, key=lambda shot: shot.step)
     }
     whole = {
-        name: LaidStep(steps[name], times[name], shots_by_step[name], fitted[name], answers[name])
+        name: LaidStep(
+            steps[name], times[name], shots_by_step[name], fitted[name], shown[name][1], answers[name]
+        )
         for name in shots_by_step
     }
     laid = tuple(in_screen_order(placed.order, whole, rate))
     runtime = frames_to_ms(Frames(sum(step.fitted.frames for step in laid)), rate)
-    chapters, chapter_found = mark_chapters(
-        _section_starts(plan, laid),
-        runtime,
-        plan.front.limits.chapter_length,
-        plan.front.limits.chapters,
-        plan.where("limits"),
-    )
+    chapters, chapter_found = mark_chapters(plan, starts_of(plan, _rows(laid, rate)), runtime)
     less, runtime_found = judge_runtime(plan, runtime, laid)
     findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
     findings += check_description(plan, describe(plan, chapters, [read.name for read in placed.reads]))
@@ -176,27 +178,22 @@ def _units(step: Step, time: StepTime, fitted: FittedStep, plan: Plan) -> list[U
     return [Unit(step, start, end, first=start == 0) for start, end in pairwise(edges)]
 
 
-def _section_starts(plan: Plan, laid: Sequence[LaidStep]) -> list[SectionStart]:
-    """Where each section's first step begins; a read counts to the section before it."""
-    rate = plan.front.frame_rate
-    sections = {section.id: section for section in plan.sections}
-    starts: list[SectionStart] = []
-    seen: set[str] = set()
-    at = 0
-    for step in laid:
-        name = step.step.section
-        if step.step.read is None and name not in seen:
-            seen.add(name)
-            section = sections[name]
-            starts.append(SectionStart(section.title, frames_to_ms(Frames(at), rate), section.at))
-        at += step.fitted.frames
-    return starts
+def _rows(laid: Sequence[LaidStep], rate: Rate) -> list[tuple[Step, Ms]]:
+    """What plays in screen order, and when each begins."""
+    begins = accumulate((step.fitted.frames for step in laid), initial=0)
+    return [(step.step, frames_to_ms(Frames(at), rate)) for step, at in zip(laid, begins, strict=False)]
 
 
-def _unlogged(steps: Sequence[Step], spans: Sequence[Span]) -> list[Finding]:
-    logged = {span.step for span in spans}
-    return [
-        finding(log_rules.UNLOGGED, step.at, f"'{step.title}' is not logged.", f"Mark it as `{step.id}`.")
-        for step in steps
-        if step.id not in logged and step.read is None
-    ]
+def _unlogged(steps: Sequence[Step], spans: Sequence[Span], marks: Sequence[Mark]) -> list[Finding]:
+    logged = {span.step for span in spans if span.kind is not SpanKind.B_ROLL}
+    marked = {mark.step for mark in marks}
+    found = []
+    for step in steps:
+        if step.id in logged or step.read is not None:
+            continue
+        said, remedy = f"'{step.title}' is not logged.", f"Mark it as `{step.id}`."
+        if step.id in marked:
+            said = f"No time passes between the marks of '{step.title}'."
+            remedy = "Check their times, and that a `start` and a `done` are among them."
+        found.append(finding(log_rules.UNLOGGED, step.at, said, remedy))
+    return found

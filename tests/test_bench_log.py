@@ -251,6 +251,22 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
     ),
     "a start without step": (line(0, "start") + START_OK + line(9, "done"), "LOG-FIELD", 1, "step's id"),
     "an unknown kind": (line(0, "begin", "screws") + START_OK + line(9, "done"), "LOG-KIND", 1, "start"),
+    "a mistyped cutaway": (
+        line(0, "broll", "screws") + START_OK + line(9, "done"),
+        "LOG-KIND",
+        1,
+        "'b-roll'",
+    ),
+    "b-roll of nothing": (line(0, "b-roll") + START_OK + line(9, "done"), "LOG-NOTHING-OPEN", 1, "start"),
+    "b-roll while another step is open": (
+        line(0, "start", "board")
+        + line(0.2, "b-roll", "screws")
+        + line(0.5, "start", "screws")
+        + line(9, "done"),
+        "LOG-OVERLAP",
+        2,
+        "'board'",
+    ),
     "no kind": ('{"time": "2026-11-07T10:00:00Z"}\n' + START_OK + line(9, "done"), "LOG-KIND", 1, "start"),
     "no time": ('{"kind": "start", "step": "board"}\n' + START_OK + line(9, "done"), "LOG-TIME", 1, "@"),
     "no offset": (
@@ -374,7 +390,7 @@ def test_wrong_tables_are_findings(table: str, code: str) -> None:
     assert codes(read_bench_csv(table.encode())[1]) == [code]
 
 
-kinds = st.sampled_from(["start", "done", "retake", "keep", "wait", "note"])
+kinds = st.sampled_from(["start", "done", "retake", "keep", "wait", "b-roll", "note"])
 entries = st.lists(
     st.tuples(st.integers(0, 300), kinds, st.sampled_from(["", *STEPS, "nowhere"])), max_size=30
 )

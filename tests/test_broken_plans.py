@@ -189,6 +189,56 @@ case(
     "the cracked",
     "0.5 s",
 )
+B_ROLL = "- needs: screws\n- b-roll: "
+case(
+    "a cutaway without a length",
+    changed("- needs: screws", B_ROLL + "the lamp | macro"),
+    "JOB-VALUE",
+    "the lamp",
+    "| camera | 4 s",
+)
+case(
+    "a cutaway of nothing",
+    changed("- needs: screws", B_ROLL + "| macro | 4 s"),
+    "JOB-VALUE",
+    "| macro | 4",
+    "| camera | 5 s",
+)
+case(
+    "a cutaway without a unit",
+    changed("- needs: screws", B_ROLL + "the lamp | macro | 4"),
+    "JOB-VALUE",
+    "the lamp",
+    "4 s",
+)
+case(
+    "a cutaway too short to see",
+    changed("- needs: screws", B_ROLL + "the lamp | macro | 0.2 s"),
+    "JOB-VALUE",
+    "the lamp",
+    "0.5 s",
+)
+case(
+    "a cutaway on no camera",
+    changed("- needs: screws", B_ROLL + "the lamp | marco | 4 s"),
+    "JOB-NAME",
+    "the lamp",
+    "'macro'",
+)
+case(
+    "a cutaway that lost its colon",
+    changed("- needs: screws", "- needs: screws\n- b-roll of the lamp"),
+    "JOB-KEY",
+    "b-roll of",
+    "`- b-roll: ...`",
+)
+case(
+    "a mistyped cutaway",
+    changed("- needs: screws", "- needs: screws\n- broll: it"),
+    "JOB-KEY",
+    "broll",
+    "'b-roll'",
+)
 case("no screws", changed("4 x M3x10", "0 x M3x10"), "JOB-VALUE", "0 x M3", "how many")
 case(
     "a camera that is not declared", changed("camera: macro", "camera: marco"), "JOB-NAME", "marco", "'macro'"
@@ -442,6 +492,14 @@ WARNINGS = {
         "CHAP-MERGED",
         "Result {",
         "merged",
+    ),
+    "a read too short for a marker of its own": (
+        changed("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    marker: yes").replace(
+            b"frame rate", b"limits: {chapter length: 12 s}\nframe rate"
+        ),
+        "CHAP-MARKER",
+        "yes",
+        "marker: no",
     ),
     "a letter the font lacks": (
         changed("Four screws {#screws}", "Four 電池 {#screws}"),

@@ -14,6 +14,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from xml.etree import ElementTree
 
 import av
 import jsonschema
@@ -110,6 +111,10 @@ def test_plan_writes_all_and_says_where(job: JobFolder, run: Callable[..., Run])
     names = [
         "chapters.txt",
         "narration.html",
+        "pack/chapters.ffmeta",
+        "pack/chapters.json",
+        "pack/chapters.vtt",
+        "pack/chapters.xml",
         "pack/description.txt",
         "plan.json",
         "shot-list.csv",
@@ -147,7 +152,7 @@ def test_plan_json_keeps_every_field_it_ever_had(job: JobFolder, run: Callable[.
             assert here["properties"][field].get("type") == shape.get("type"), f"{name}.{field} changed"
     # Source: JSON Schema 2020-12, by the general library jsonschema.
     jsonschema.Draft202012Validator(now).validate(data)
-    assert data["version"] == 1
+    assert data["version"] == 2
 
 
 def test_shot_list_csv_is_read_by_the_standard_reader(job: JobFolder, run: Callable[..., Run]) -> None:
@@ -162,6 +167,26 @@ def test_shot_list_csv_is_read_by_the_standard_reader(job: JobFolder, run: Calla
     assert sorted(int(row["filming order"]) for row in rows) == list(range(1, len(rows) + 1))
     # Source: OWASP, "CSV Injection": a cell must not start with =, +, - or @.
     assert not any(cell[:1] in "=+-@" for row in rows for cell in row.values() if cell)
+
+
+def test_read_with_a_marker_is_told_apart_in_every_chapter_file(
+    job: JobFolder, run: Callable[..., Run]
+) -> None:
+    marked = LAMP.replace("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    marker: yes")
+    job.write("job.md", marked.replace("frame rate", "limits: {chapter length: 8 s}\nframe rate"))
+    assert run("plan", job.root).status == 0
+    out = job.root / "out"
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    (read,) = plan["reads"]
+    wanted = [(c["start_ms"], c["title"]) for c in plan["chapters"]]
+    place = wanted.index((read["start_ms"], "From the sponsor"))
+    assert wanted[place + 1][0] == read["start_ms"] + read["length_ms"]
+    data = json.loads((out / "pack" / "chapters.json").read_text(encoding="utf-8"))
+    assert [(round(c["startTime"] * 1000), c["title"]) for c in data["chapters"]] == wanted
+    names = ElementTree.parse(out / "pack" / "chapters.xml").getroot().iter("ChapterString")
+    assert [name.text for name in names] == [title for _, title in wanted]
+    for name in ("chapters.txt", "pack/chapters.vtt", "pack/chapters.ffmeta"):
+        assert "From the sponsor\n" in (out / name).read_text(encoding="utf-8")
 
 
 def test_chapters_in_the_file_are_the_plans_to_the_millisecond(

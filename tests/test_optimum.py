@@ -95,7 +95,7 @@ def test_large_episodes_agree_with_highs(seed: int) -> None:
         tiers = tuple(
             Offer(dice.randint(0, 90), cost) for cost in sorted(dice.randint(0, 90) for _ in range(2))
         )
-        own = tuple(Offer(dice.randint(0, 500), dice.randint(-50, 90)) for _ in range(6))
+        own = tuple(Offer(dice.randint(0, 500), dice.randint(-50, 90)) for _ in range(7))
         all_demands.append(
             Demand(dice.randint(0, 200), dice.randint(200, 900), (*own, Offer(10**6, 400)), tiers)
         )

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from episodekit.base.time import Ms
-from episodekit.fit.model import Slate
+from episodekit.bench.model import SpanKind
+from episodekit.fit.model import Plays, Slate
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job.reader import read_plan
 from episodekit.pipeline import compile_episode
@@ -107,10 +108,46 @@ def test_each_step_says_what_to_do() -> None:
     )
     made = episode(log, [clip("footage/top-1.mp4", 700)])
     answers = {laid.step.id: laid.answer for laid in made.steps}
-    assert answers["screws"].startswith("ramp 4.0x; cut 9:")
+    assert answers["screws"].startswith("ramp 4x; cut 9 min ")
     assert "pickup needed: 3 s of The cracked joint" in answers["board"]
-    assert "hold 3.0 s; pickup needed: " in answers["solder"]
+    assert "hold 3 s; pickup needed: " in answers["solder"]
     assert answers["open"].startswith("film ")
+
+
+def test_dropped_waits_are_told_apart_from_cut_work() -> None:
+    log = line(0, "start", "screws") + line(90, "wait") + line(450, "start", "screws") + line(480, "done")
+    said = next(laid.answer for laid in episode(log, [TOP]).steps if laid.step.id == "screws")
+    assert re.fullmatch(r"ramp 4x; cut 1 min \d\d? s of work, drop 6 min of waiting", said), said
+
+
+def test_wait_that_plays_is_told_with_its_speed() -> None:
+    log = line(0, "start", "screws") + line(2, "wait") + line(400, "done")
+    made = episode(log, [TOP])
+    said = next(laid.answer for laid in made.steps if laid.step.id == "screws")
+    fitted = next(laid.fitted for laid in made.steps if laid.step.id == "screws")
+    wait = next(part for part in fitted.parts if isinstance(part, Plays) and part.kind is SpanKind.WAIT)
+    assert f"waiting at {float(wait.speed):.1f}x".replace(".0x", "x") in said
+    left = 398 - (wait.end - wait.start)
+    assert ("of waiting" in said) == (left > 2)
+
+
+@pytest.mark.parametrize("target", ["0:30-0:40", "0:45-1:30", "4:00-5:00"])
+def test_remedies_of_one_run_do_not_contradict_each_other(target: str) -> None:
+    log = line(0, "start", "screws") + line(300, "done") + line(310, "start", "open") + line(312, "done")
+    log += line(320, "keep", "result") + line(380, "done")
+    made = episode(log, [TOP], LAMP.replace("0:45-1:30", target))
+    told = {f.code: f.remedy for f in made.findings if f.code.startswith("FIT-")}
+    assert set(told) == {"FIT-RUNTIME", "FIT-PICKUP", "FIT-LEFT-OUT", "FIT-LONGER"}
+    others = " ".join(f.remedy for f in made.findings if f.code in set(told) - {"FIT-RUNTIME"})
+    if target == "4:00-5:00":
+        assert told["FIT-RUNTIME"].startswith("Add about")
+        assert "trim" not in others
+        assert "open stretch" not in others
+        assert "say more" in told["FIT-LEFT-OUT"]
+    else:
+        assert told["FIT-RUNTIME"].startswith("Trim about")
+        assert "or trim the words" in told["FIT-PICKUP"]
+        assert "say more" not in others
 
 
 def test_drift_tells_planned_filmed_and_recorded_apart() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import random
 import re
 import wave
@@ -247,6 +248,9 @@ def test_unknown_profile_names_the_nearest(job: JobFolder, run: Callable[..., Ru
     assert "job.md:6:18: error TIME-PROFILE" in done.out
     assert "voices.yaml" in run("explain", "TIME-PROFILE").out
     assert "Did you mean 'anna'?" in done.out
+    own_voices.write_text("bo: {pace: 900 wpm}\n")  # two mistakes, and both are told
+    done = run("check", job.root)
+    assert done.out.count("TIME-PROFILE") == done.out.count("TIME-VOICES") == 1
     own_voices.unlink()
     assert "voice fit JOB --save ana" in run("check", job.root).out
 
@@ -261,6 +265,9 @@ def test_unknown_profile_names_the_nearest(job: JobFolder, run: Callable[..., Ru
         (b"ana: {pace: 100 wpm\n", None),
         (b"ana: {profile: bo}\nbo: {pace: 100 wpm}\n", 1),
         (b"ana: {stop: 9 s}\n", 1),
+        (b"ana: {pace: 100 wpm, comma: 7 s}\n", 1),
+        (b"ana:\n", 1),
+        (b"a\x00na: {pace: 100 wpm}\n", 1),
         (b"\xff\xfe\x00", None),
         (b"x" * 300_000, None),
     ],
@@ -274,6 +281,10 @@ def test_broken_voices_file_is_found_at_its_place(
     done = run("check", job.root)
     assert done.status == 1
     assert "TIME-VOICES" in done.out
+    # one mistake, one finding: a voice that cannot be read is not told to be missing as well
+    assert done.out.count("TIME-") == 1
+    for jargon in ("put should be", "front matter", "valid", "5000"):
+        assert jargon not in done.out
     if line is not None:
         assert f"voices.yaml:{line}:" in done.out
 
@@ -337,12 +348,60 @@ def test_wrong_takes_are_named_and_left_out(job: JobFolder, run: Callable[..., R
     assert "Learned from 5 beats in 5 takes." in done.out
 
 
+def test_a_voice_with_one_bad_value_keeps_its_others(
+    job: JobFolder, run: Callable[..., Run], own_voices: Path
+) -> None:
+    own_voices.parent.mkdir()
+    plans = []
+    for text in ("ana: {pace: 100 wpm}\n", "ana: {pace: 100 wpm, comma: 7 s}\n"):
+        own_voices.write_text(text)
+        job.write("job.md", LAMP.replace("frame rate: 25", "frame rate: 25\nvoice: {profile: ana}"))
+        done = run("plan", job.root)
+        plans.append(json.loads((job.root / "out" / "plan.json").read_text())["runtime_ms"])
+    assert plans[0] == plans[1]
+    assert "ana.comma: it is longer than 5 s. Write at most 5 s." in done.err
+
+
+def test_odd_files_among_the_takes_stop_nothing(job: JobFolder, run: Callable[..., Run]) -> None:
+    lengths = lengths_of(150)
+    for name, seconds in lengths.items():
+        job.write(f"takes/{name}.wav", take_of(seconds))
+    job.write("takes/open.1 b.wav", recording())  # a header and no sound
+    (job.root / "takes" / "open.1 c.wav").symlink_to("nowhere.wav")
+    job.write("takes/take\udcff.wav", take_of(3))
+    os.mkfifo(job.root / "takes" / "open.1 d.wav")  # nothing may wait for somebody to write into it
+    done = run("plan", job.root)
+    told = dict(re.findall(r"^(takes/.*\.wav): warning TIME-TAKE-UNREADABLE: (.*?\.)", done.err, re.M))
+    assert told == {
+        "takes/open.1 b.wav": "The file holds no sound.",
+        "takes/open.1 c.wav": "The file is gone, or it is a link that leads nowhere.",
+        "takes/open.1 d.wav": "The file is empty.",
+        "takes/take\\udcff.wav": "Its name is not valid text.",
+    }
+    plan = json.loads((job.root / "out" / "plan.json").read_text())
+    takes = {beat["id"]: beat["take"] for step in plan["steps"] for beat in step["beats"]}
+    assert takes == {name: f"takes/{name}.wav" for name in lengths}
+
+
 def test_too_few_takes_say_what_to_record(job: JobFolder, run: Callable[..., Run]) -> None:
     done = run("voice", "fit", job.root)
     assert done.status == 1
-    assert "TIME-FEW-TAKES" in done.err
+    (told,) = re.findall(r"^takes: error (\S+):", done.err, re.M)
+    assert told == "TIME-NO-VOICE"
+    assert "The job has no takes/ folder. Make it, read beats aloud" in done.err
     assert "open.1.wav" in done.err
+    (job.root / "takes").mkdir()
+    assert "takes/ holds no recordings. Read" in run("voice", "fit", job.root).err
+    job.write("takes/open.1.wav", b"not a sound")
+    done = run("voice", "fit", job.root)
+    assert done.status == 1
+    assert "Of 1 file in takes/ none can be used. Read" in done.err
     lengths = lengths_of(150)
+    for name in list(lengths)[:2]:
+        job.write(f"takes/{name}.wav", take_of(lengths[name]))
+    done = run("voice", "fit", job.root)
+    assert done.status == 1  # nothing was learned, and an error says so
+    assert "error TIME-NO-VOICE: 2 beats can be measured; it takes 3 to learn, 5 to trust it." in done.err
     for name in list(lengths)[:3]:
         job.write(f"takes/{name}.wav", take_of(lengths[name]))
     done = run("voice", "fit", job.root)
@@ -361,8 +420,23 @@ def test_a_bad_name_or_a_broken_voices_file_saves_nothing(
     assert not own_voices.exists()
     own_voices.parent.mkdir()
     own_voices.write_text("ana: [\n")
-    assert run("voice", "fit", job.root, "--save", "ana").status == 3
+    done = run("voice", "fit", job.root, "--save", "ana")
+    assert done.status == 3
+    assert "The voice was not saved: YAML cannot be read" in done.err
+    assert f"{own_voices}:2:1" in done.err
     assert own_voices.read_text() == "ana: [\n"
+    own_voices.unlink()
+    own_voices.mkdir()
+    done = run("voice", "fit", job.root, "--save", "ana")
+    assert done.status == 3
+    assert "The voice was not saved: voices.yaml cannot be read (is a directory). Paste the lines" in done.err
+    assert f"File: {own_voices}" in done.err
+    own_voices.rmdir()
+    (own_voices.parent / ".voices.yaml.part").mkdir()  # in the way of what is written first
+    done = run("voice", "fit", job.root, "--save", "ana")
+    assert done.status == 3
+    assert "The voice was not saved: is a directory. Paste the lines above" in done.err
+    assert f"File: {own_voices}" in done.err
 
 
 def test_a_machine_voice_reads_the_takes_and_its_next_beats_are_predicted(

@@ -19,6 +19,22 @@ def slug(text: str, longest: int = 40) -> str:
     return name
 
 
+def one_line(text: str) -> str:
+    r"""A text on one line: white space becomes a space, control characters and non-characters are dropped.
+
+    Those break players' lists and are not allowed in XML 1.0 (W3C, section 2.2).
+
+    >>> one_line("Pack:\x07 out\n and in ")
+    'Pack: out and in'
+    """
+    kept = (sign for sign in " ".join(text.split()) if not _unprintable(sign))
+    return " ".join("".join(kept).split())
+
+
+def _unprintable(sign: str) -> bool:
+    return unicodedata.category(sign) in {"Cc", "Cs"} or ord(sign) & 0xFFFE == 0xFFFE
+
+
 def counted(number: int, one: str, many: str | None = None) -> str:
     """A number with its noun.
 

@@ -32,7 +32,8 @@ def nearest(value: Fraction) -> int:
     >>> nearest(Fraction(5, 2)), nearest(Fraction(7, 2)), nearest(Fraction(-1, 2))
     (3, 4, 0)
     """
-    return floor(value + Fraction(1, 2))
+    top, bottom = value.numerator, value.denominator  # whole numbers are several times faster than fractions
+    return (2 * top + bottom) // (2 * bottom)
 
 
 @dataclass(frozen=True, order=True)
@@ -91,7 +92,8 @@ class Rate:
 
 def ms_to_frames(ms: Ms, rate: Rate) -> Frames:
     """Plan to timeline: the nearest frame, halves upward."""
-    return Frames(nearest(Fraction(ms, 1000) * rate.exact))
+    top, bottom = ms * rate.fps.numerator, 1000 * rate.fps.denominator
+    return Frames((2 * top + bottom) // (2 * bottom))
 
 
 def ms_to_frames_up(ms: Ms, rate: Rate) -> Frames:
@@ -106,7 +108,8 @@ def ms_to_frames_down(ms: Ms, rate: Rate) -> Frames:
 
 def frames_to_ms(frames: Frames, rate: Rate) -> Ms:
     """Timeline to plan: the nearest millisecond, halves upward."""
-    return Ms(nearest(frames / rate.exact * 1000))
+    top, bottom = 1000 * frames * rate.fps.denominator, rate.fps.numerator
+    return Ms((2 * top + bottom) // (2 * bottom))
 
 
 def frames_to_seconds(frames: Frames, rate: Rate) -> Seconds:
@@ -136,6 +139,20 @@ def frames_to_samples(frames: Frames, rate: Rate, sample_rate: int) -> int:
     the draft, so sound and picture cannot drift apart however many cuts there are.
     """
     return floor(frames * sample_rate / rate.exact)
+
+
+def lasting(ms: Ms) -> str:
+    """A length as a person says it: tenths below ten seconds, whole seconds above, rounded to the nearest.
+
+    >>> lasting(Ms(102_400)), lasting(Ms(3000)), lasting(Ms(450)), lasting(Ms(720_000)), lasting(Ms(7_500_000))
+    ('1 min 42 s', '3 s', '0.5 s', '12 min', '2 h 5 min')
+    """
+    tenths = (ms + 50) // 100
+    if tenths < 100:
+        return f"{tenths / 10:g} s"
+    seconds = (ms + 500) // 1000
+    parts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
+    return " ".join(f"{count} {unit}" for count, unit in parts if count)
 
 
 def clock(ms: Ms) -> str:

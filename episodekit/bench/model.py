@@ -14,13 +14,14 @@ WALL = "wall"
 
 
 class Kind(StrEnum):
-    """What a mark says. keep and wait last until the next mark; a note lasts no time."""
+    """What a mark says. keep, wait and b-roll last until the next mark; a note lasts no time."""
 
     START = "start"
     DONE = "done"
     RETAKE = "retake"
     KEEP = "keep"
     WAIT = "wait"
+    B_ROLL = "b-roll"
     NOTE = "note"
 
 
@@ -67,11 +68,12 @@ class PlacedMark:
 
 
 class SpanKind(StrEnum):
-    """work may be sped up, keep plays at normal speed, wait is dropped first."""
+    """work may be sped up, keep plays at normal speed, wait is dropped first; b-roll is no work, but a cutaway."""
 
     WORK = "work"
     KEEP = "keep"
     WAIT = "wait"
+    B_ROLL = "b-roll"
 
 
 @dataclass(frozen=True)

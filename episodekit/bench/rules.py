@@ -22,7 +22,7 @@ KIND = Rule(
     "LOG-KIND",
     E,
     "a mark is of no known kind",
-    "Kinds are start, done, retake, keep, wait and note.",
+    "Kinds are start, done, retake, keep, wait, b-roll and note.",
 )
 TIME = Rule(
     "LOG-TIME",
@@ -79,8 +79,8 @@ NOTHING_OPEN = Rule(
     "LOG-NOTHING-OPEN",
     E,
     "a mark refers to a step that is not open",
-    "`done`, and `keep` or `wait` without a step, belong to the step that was started last and is not done "
-    "yet. The mark is left out.",
+    "`done`, and `keep`, `wait` or `b-roll` without a step, belong to the step that was started last and is "
+    "not done yet. The mark is left out.",
 )
 NO_ATTEMPT = Rule(
     "LOG-NO-ATTEMPT",

@@ -1,4 +1,4 @@
-"""From marks to spans: a step is open from its start until it is done; keep and wait last until the next mark."""
+"""From marks to spans: a step is open from its start until it is done; other spans last until the next mark."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ _OPENS = {
     Kind.RETAKE: SpanKind.WORK,
     Kind.KEEP: SpanKind.KEEP,
     Kind.WAIT: SpanKind.WAIT,
+    Kind.B_ROLL: SpanKind.B_ROLL,
 }
 
 
@@ -50,7 +51,8 @@ def spans_of(
 ) -> tuple[tuple[Span, ...], tuple[Finding, ...]]:
     """The spans that count, in time order on each clock, and what is wrong with the log.
 
-    A retake voids every earlier span of its step. Marks of unknown steps are left out.
+    A retake voids every earlier span of its step, but no b-roll, which is not part of the attempt. Marks of
+    unknown steps are left out.
     """
     known = set(steps)
     findings: list[Finding] = []
@@ -84,7 +86,11 @@ def spans_of(
         findings += bench.findings
     # A retake also voids what the log tells of before it on other clocks.
     for step, clock, line in retakes:
-        spans = [s for s in spans if s.step != step or s.start.clock == clock or s.order > line]
+        spans = [
+            s
+            for s in spans
+            if s.step != step or s.start.clock == clock or s.order > line or s.kind is SpanKind.B_ROLL
+        ]
     return tuple(sorted(spans, key=lambda span: span.order)), tuple(findings)
 
 
@@ -134,5 +140,5 @@ def _take(bench: _Bench, placed: PlacedMark, told: bool) -> None:
             bench.findings.append(
                 finding(rules.NO_ATTEMPT, mark.at, said, "Write `start`, or correct the step.")
             )
-        bench.spans = [span for span in bench.spans if span.step != step]
+        bench.spans = [s for s in bench.spans if s.step != step or s.kind is SpanKind.B_ROLL]
     bench.begin(step, placed)

@@ -1,24 +1,20 @@
-"""Mark chapters at section starts: the first at 0:00, ascending, each long enough."""
+"""Mark the chapters: the best choice of starts, titled, and what is told of it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from episodekit.base.findings import Finding, finding
-from episodekit.base.place import Place
-from episodekit.base.text import counted
+from episodekit.base.findings import Finding
+from episodekit.base.text import one_line
 from episodekit.base.time import Ms, clock
-from episodekit.chapters import rules
+from episodekit.chapters.choose import Terms, choose
+from episodekit.chapters.starts import Start
+from episodekit.chapters.told import told
+from episodekit.job.model import Plan
 
-
-@dataclass(frozen=True)
-class SectionStart:
-    """A section and when its first picture plays, in ms."""
-
-    title: str
-    start: Ms
-    at: Place
+TITLE_BYTES = 255
+"""The older of an MP4's two chapter lists counts a title's bytes in 8 bits; ffmpeg would cut a letter in two."""
 
 
 @dataclass(frozen=True)
@@ -38,58 +34,33 @@ class Chapter:
         return clock(self.start)
 
 
+def terms_of(plan: Plan) -> Terms:
+    """What the host and the creator ask of chapters."""
+    limits, wishes = plan.front.limits, plan.front.chapters
+    return Terms(
+        limits.chapter_length, limits.chapters, wishes.most.high, wishes.apart.low, wishes.apart.high
+    )
+
+
 def mark_chapters(
-    sections: Sequence[SectionStart], runtime: Ms, shortest: Ms, fewest: int, at: Place
+    plan: Plan, starts: Sequence[Start], runtime: Ms
 ) -> tuple[tuple[Chapter, ...], tuple[Finding, ...]]:
-    """Chapters of an episode of `runtime` ms, none shorter than `shortest` by its stamps.
+    """Chapters of an episode of `runtime` ms, and findings.
 
-    A section that is too short is merged into the longer of its neighbours' chapters; the chapter keeps the title of
-    the longer part and the earlier start.
+    The first is at 0:00. What begins no chapter of its own belongs to the chapter before it.
     """
-    findings: list[Finding] = []
-    parts = [(section.title, section.start if n else Ms(0), section.at) for n, section in enumerate(sections)]
-    while len(parts) > 1:
-        lengths = _lengths([start for _, start, _ in parts], runtime)
-        index = min(range(len(parts)), key=lambda n: (lengths[n], n))
-        if lengths[index] >= shortest:
-            break
-        into = _neighbour(lengths, index)
-        first, second = min(index, into), max(index, into)
-        kept = parts[into][0]
-        said = (
-            f"'{parts[index][0]}' plays {lengths[index] / 1000:g} s; a chapter needs {shortest / 1000:g} s. "
-            f"It is merged into '{kept}', which starts at {clock(parts[first][1])}."
-        )
-        findings.append(
-            finding(rules.MERGED, parts[index][2], said, "Lengthen the section, or leave it merged.")
-        )
-        parts[first : second + 1] = [(kept, parts[first][1], parts[into][2])]
-    if len(parts) < fewest:
-        said = f"There is {counted(len(parts), 'chapter')}; the host shows them from {fewest} on."
-        if len(parts) != 1:
-            said = f"There are {counted(len(parts), 'chapter')}; the host shows them from {fewest} on."
-        findings.append(
-            finding(rules.FEW, at, said, "Add a `# Section`, or leave the episode without chapters.")
-        )
-    return tuple(Chapter(_short(title), start) for title, start, _ in parts), tuple(findings)
+    terms = terms_of(plan)
+    chosen = choose(starts, runtime, terms)
+    chapters = tuple(
+        Chapter(_title(starts[index].title, number), starts[index].start if number > 1 else Ms(0))
+        for number, index in enumerate(chosen, 1)
+    )
+    return chapters, told(plan, starts, chosen, runtime, terms)
 
 
-def _short(title: str) -> str:
-    """A title that players and files can hold: one line of at most 200 characters. Common practice, no source."""
-    line = " ".join(title.split())
-    return line if len(line) <= 200 else line[:199].rstrip() + "…"
-
-
-def _lengths(starts: Sequence[Ms], runtime: Ms) -> list[int]:
-    """Each chapter's length between whole-second stamps, in ms; the host sees no finer."""
-    stamps = [start // 1000 * 1000 for start in starts]
-    return [after - start for start, after in zip(stamps, [*stamps[1:], runtime], strict=True)]
-
-
-def _neighbour(lengths: Sequence[int], index: int) -> int:
-    """The longer neighbour; the following one if they are equal."""
-    if index == 0:
-        return 1
-    if index == len(lengths) - 1:
-        return index - 1
-    return index + 1 if lengths[index + 1] >= lengths[index - 1] else index - 1
+def _title(title: str, number: int) -> str:
+    """A title that players and files can hold: one line of at most 200 characters (common practice, no source)."""
+    line = one_line(title) or f"Chapter {number}"
+    if len(line) > 200 or len(line.encode()) > TITLE_BYTES:
+        line = line[:199].encode()[: TITLE_BYTES - len("…".encode())].decode("utf-8", "ignore").rstrip() + "…"
+    return line

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from episodekit.base.findings import has_errors, in_order
+from episodekit.base.text import counted
 from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
@@ -28,7 +29,8 @@ def draft(
 ) -> None:
     """Cut the draft video.
 
-    Footage at the logged times, fitted to the words, and slates for what is missing.
+    Footage at the logged times, fitted to the words, and slates for what is missing. Recorded takes are heard
+    at their beats, the last one of each.
 
     A job without footage becomes an animatic. Pieces already rendered are kept in out/cache, so after an
     edit only what changed is rendered again, and a stopped run goes on where it was. Your footage is only
@@ -53,6 +55,7 @@ def draft(
             out / "cache",
             workers=workers,
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
+            narration=episode.narration,
             progress=progress,
         )
     findings = in_order((*findings, *made.findings))
@@ -60,9 +63,8 @@ def draft(
     show_findings(findings)
     if has_errors(findings):
         complain("The draft was cut all the same, without what the errors name.")
-    say(
-        f"{target}: {clock(episode.runtime)}, {made.segments_rendered} pieces rendered, {made.segments_reused} kept"
-    )
+    pieces = f"{counted(made.segments_rendered, 'piece')} rendered, {made.segments_reused} kept"
+    say(f"{target}: {clock(episode.runtime)}, {pieces}")
     if episode.reads:  # measuring takes longer than a tenth of the draft, so it is not done unasked
         say(f"Prove the sponsor's terms in it with: episodekit proof {job}")
     raise typer.Exit(exit_code(findings))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import typer
 
 from episodekit.base.text import counted
-from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
+from episodekit.outside.page_words import runtime_line
 from episodekit.outside.plan_files import CALENDAR, NAMES, write_plan_files
 from episodekit.outside.terminal import say, show_findings
 
@@ -24,7 +24,7 @@ def plan(job: Job) -> None:
     narration.html   what is said, beat by beat, with its time
     chapters.txt     stamps and titles for the description
     plan.json        all of it as data
-    pack/            description.txt, and deadlines.ics for your calendar
+    pack/            description.txt, chapters for players, muxers and feeds, deadlines.ics for your calendar
 
     Example: episodekit plan my-job
     """
@@ -36,7 +36,7 @@ def plan(job: Job) -> None:
     doc = write_plan_files(out, episode, findings)
     left = sum(not shot.filmed for shot in doc.shots)
     shots, words = counted(len(doc.shots), "shot"), counted(doc.words, "word")
-    say(f"{clock(episode.runtime)}, {shots}, {left} to film, {words}")
+    say(f"{runtime_line(doc)}; {shots}, {left} to film; {words}")
     for deadline in doc.deadlines:
         say(f"{deadline.day}: {deadline.what}")
     names = (*NAMES, CALENDAR) if doc.deadlines else NAMES

@@ -51,6 +51,8 @@ def fit(
 
     The error it reports is honest: each beat is predicted by a voice learned from the others.
 
+    Exit status: 0 if a voice was learned, 1 if not.
+
     Example: episodekit voice fit my-job --save ana
     """
     if save is not None and not NAME.fullmatch(save):

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from episodekit.base.findings import Finding
-from episodekit.base.time import Frames, Rate, ms_to_frames
+from episodekit.base.time import Frames, Rate, ms_to_frames, nearest
 from episodekit.fit.case import Case
 from episodekit.fit.model import FittedStep
 from episodekit.fit.optimum import Optimum, best
 from episodekit.fit.step import parts_of
+from episodekit.fit.told import May
 from episodekit.job.model import Limits
 from episodekit.job.units import Range
 
@@ -36,10 +37,17 @@ def fit(cases: Sequence[Case], runtime: Range | None, rate: Rate, limits: Limits
     target = runtime or _ANY_LENGTH
     low = ms_to_frames(target.low, rate) if runtime else 0
     found = best([case.demand for case in cases], low, ms_to_frames(target.high, rate))
+    # A remedy must not ask for what the run time forbids: more words in an episode that is full, less in one
+    # that is too short.
+    second = nearest(rate.exact)
+    may = May(
+        longer=runtime is None or found.total + second <= ms_to_frames(target.high, rate),
+        shorter=found.total - second >= low,
+    )
     steps: list[FittedStep] = []
     findings: list[Finding] = []
     for case, bought in zip(cases, found.steps, strict=True):
-        step, told = parts_of(case, bought, rate, limits)
+        step, told = parts_of(case, bought, rate, limits, may)
         steps.append(step)
         findings += told
     return Fit(tuple(steps), found, tuple(findings))

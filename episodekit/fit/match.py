@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from episodekit.base.findings import Finding, finding
-from episodekit.base.time import clock, ms_to_seconds, seconds_to_ms
+from episodekit.base.time import Ms, lasting, ms_to_seconds, seconds_to_ms
 from episodekit.bench.model import WALL, Span, SpanKind
 from episodekit.fit.case import Filmed
 from episodekit.footage import rules
@@ -22,7 +22,8 @@ def match_step(
     """The step's `spans` with their footage.
 
     Each must-show takes the first free keep span that its camera covers; it may run longer than asked, but
-    if it is shorter the must-show stays unfilmed. Other spans are shown by the step's camera, or by
+    if it is shorter the must-show stays unfilmed. Planned b-roll takes the b-roll span whose text names it,
+    else the first free one that its camera covers. Other spans are shown by the step's camera, or by
     another one if that has nothing.
     """
     main = step.camera or next(iter(plan.front.cameras), None)
@@ -36,11 +37,12 @@ def match_step(
                 continue
             found = cover(span, shot.camera or main, clips, others=shot.camera == "")
             length = sum((piece.length for piece in found.pieces), Fraction(0))
-            asked = ms_to_seconds(next(m.length for m in step.must_show if m.at == shot.at))
+            asked = ms_to_seconds(shot.asked or Ms(0))
             # A mark is pressed by a busy hand: a tenth of a second short is still the shot.
             if found.pieces and length >= asked - Fraction(1, 10):
                 taken[index] = Filmed(span, found.pieces, shot.index)
                 break
+    _match_b_roll(shots, own, taken, main, clips)
     filmed: list[Filmed] = []
     findings: list[Finding] = []
     for index, span in enumerate(own):
@@ -52,11 +54,11 @@ def match_step(
         if span.kind is SpanKind.WAIT:
             continue
         if found.missing > 0 and found.pieces:
-            said = f"The footage of '{step.title}' lacks {clock(seconds_to_ms(found.missing))} of what was logged."
+            said = f"The footage of '{step.title}' lacks {lasting(seconds_to_ms(found.missing))} of what was logged."
             findings.append(
                 finding(rules.UNCOVERED, span.at, said, "Check the camera's `clock:`, or film a pickup.")
             )
-        if found.pieces and found.camera != main:
+        if found.pieces and found.camera != main and span.kind is not SpanKind.B_ROLL:
             shown = found.camera or found.pieces[0].clip
             said = f"'{step.title}' is shown from {shown} instead of {main or 'no camera'}."
             findings.append(
@@ -75,6 +77,33 @@ def match_step(
     return tuple(filmed), tuple(findings)
 
 
+def _match_b_roll(
+    shots: Sequence[Shot],
+    spans: Sequence[Span],
+    taken: dict[int, Filmed],
+    main: str | None,
+    clips: Sequence[PlacedClip],
+) -> None:
+    """Give each planned b-roll its span; first by name, so that two cutaways may be filmed in any order."""
+    left = [shot for shot in shots if shot.kind is ShotKind.B_ROLL]
+    for by_name in (True, False):
+        for shot in list(left):
+            for index, span in enumerate(spans):
+                if index in taken or span.kind is not SpanKind.B_ROLL:
+                    continue
+                if by_name and _plain(span.text) != _plain(shot.what):
+                    continue
+                found = cover(span, shot.camera or main, clips, others=shot.camera == "")
+                if found.pieces:
+                    taken[index] = Filmed(span, found.pieces, shot.index)
+                    left.remove(shot)
+                    break
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split()).rstrip(".")
+
+
 def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str:
     """What to check, with the distance to the camera's nearest clip, which is the error of a wrong clock."""
     gaps = []
@@ -87,4 +116,5 @@ def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str
     if not gaps:
         return "Check the camera's `clock:`, or film a pickup."
     far, words = min(gaps, key=lambda gap: gap[0])
-    return f"The nearest clip of {camera} {words.format(clock(seconds_to_ms(far)))}: check `clock:`, or film a pickup."
+    away = words.format(lasting(seconds_to_ms(far)))
+    return f"The nearest clip of {camera} {away}: check `clock:`, or film a pickup."

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
 from episodekit.base.time import Frames, Seconds
+from episodekit.bench.model import SpanKind
 
 
 @dataclass(frozen=True)
 class Plays:
     """Footage: a stretch of a clip at a speed, then `hold` frames of its last picture.
 
-    `shot` is the index of the must-show it answers within its step, or None for work.
+    `kind` is what it is of the bench. `shot` is the index of the must-show or b-roll it answers within its
+    step, if it does; `what` is what a cutaway shows.
     """
 
     frames: Frames
@@ -22,6 +25,8 @@ class Plays:
     speed: Fraction
     hold: Frames = Frames(0)
     shot: int | None = None
+    kind: SpanKind = SpanKind.WORK
+    what: str = ""
 
 
 @dataclass(frozen=True)
@@ -45,3 +50,16 @@ class FittedStep:
     def frames(self) -> Frames:
         """Screen time of the step."""
         return Frames(sum(part.frames for part in self.parts))
+
+
+def footage_of(kind: SpanKind, parts: Iterable[Plays | Slate]) -> Fraction:
+    """Seconds of footage of a kind that are shown."""
+    plays = [part for part in parts if isinstance(part, Plays) and part.kind is kind]
+    return sum((part.end - part.start for part in plays), Fraction(0))
+
+
+def same_stretch(before: Plays | Slate, after: Plays | Slate) -> bool:
+    """Whether one part goes on in the other, in the next file of its camera."""
+    if not isinstance(before, Plays) or not isinstance(after, Plays) or before.clip == after.clip:
+        return False
+    return before.kind is after.kind and before.speed == after.speed

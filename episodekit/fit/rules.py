@@ -8,17 +8,18 @@ PICKUP = Rule(
     "FIT-PICKUP",
     W,
     "a step has less footage than words",
-    "The last picture is held for a moment, then a slate stands for what is missing. Film a pickup of that "
-    "length, or trim the words.",
+    "B-roll is laid over the words first, then the last picture is held for a moment, then a slate stands for "
+    "what is missing. Film a pickup of that length, or trim the words.",
     default="3 s of hold; `limits: {longest hold: ...}`",
 )
 LEFT_OUT = Rule(
     "FIT-LEFT-OUT",
     N,
-    "part of a step's work is left out, because it would play too fast to follow",
-    "The middle is left out: how a step begins and how it ends tell the most. Mark idle time as `wait`, or say "
-    "more.",
-    default="4x handwork, 16x repetition, 60x curing; `limits: {handwork: 2-4x, ...}`",
+    "part of a step's work is left out, because it would play too fast or too briefly to follow",
+    "The middle is left out: how a step begins and how it ends tell the most. What is sped up gets 3 s on screen "
+    "at least; with less, part of it plays at normal speed. Mark idle time as `wait`, or say more where the run "
+    "time has room for it.",
+    default="4x handwork, 16x repetition, 60x curing; `limits: {handwork: 2-4x, ramp: 3 s, ...}`",
 )
 UNFILMED = Rule(
     "FIT-UNFILMED",

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import accumulate
 
 from episodekit.base.time import Frames, Ms, Rate, ms_to_frames
-from episodekit.fit.model import FittedStep, Plays, Slate
+from episodekit.fit.model import FittedStep, Plays, Slate, same_stretch
+from episodekit.fit.runs import NORMAL, bounds
 from episodekit.job.model import Limits, Step
 from episodekit.timing.steps import BeatTime, Block, StepTime
 
@@ -20,7 +22,8 @@ def cuts_of(step: Step, time: StepTime, fitted: FittedStep, rate: Rate, limits: 
     if step.risky or step.answers or step.no_return or step.read is not None:
         return ()
     ends = list(accumulate(part.frames for part in fitted.parts))
-    ramp, shot = ms_to_frames(limits.ramp, rate), ms_to_frames(limits.shortest_shot, rate)
+    ramp = bounds(NORMAL, limits.ramp, rate).ramp
+    shot = ms_to_frames(limits.shortest_shot, rate)
     found: list[Frames] = []
     for before, after in zip(time.beats, time.beats[1:], strict=False):
         at = ms_to_frames(Ms((before.start + before.length + after.start) // 2), rate)
@@ -31,10 +34,11 @@ def cuts_of(step: Step, time: StepTime, fitted: FittedStep, rate: Rate, limits: 
         inside, left = at - (end - part.frames), end - at
         if isinstance(part, Plays):
             free = part.shot is None and not part.hold and part.speed > 1
-            fits = min(inside, left) >= ramp
+            fits = min(inside, left, at - (found[-1] if found else 0)) >= ramp
         else:
             free, fits = not part.pickup, min(inside, left) >= shot
-        if (inside == 0 and at > 0) or (free and fits):
+        seam = inside == 0 and at > 0 and not same_stretch(fitted.parts[index - 1], part)
+        if seam or (inside > 0 and free and fits):
             found.append(at)
     return tuple(found)
 
@@ -63,16 +67,15 @@ def split_fit(fitted: FittedStep, at: Frames, rate: Rate) -> tuple[FittedStep, F
 def _cut(part: Plays | Slate, inside: int, rate: Rate) -> tuple[Plays | Slate, Plays | Slate]:
     left = Frames(part.frames - inside)
     if isinstance(part, Slate):
-        return Slate(Frames(inside), part.shot, part.pickup), Slate(left, part.shot, part.pickup)
+        return replace(part, frames=Frames(inside)), replace(part, frames=left)
     seen = part.frames - part.hold
     if inside >= seen:  # in the held picture, of which the second half shows the same
-        held = Frames(inside - seen)
-        one = Plays(Frames(inside), part.clip, part.start, part.end, part.speed, held, part.shot)
+        one = replace(part, frames=Frames(inside), hold=Frames(inside - seen))
         last = max(part.start, part.end - part.speed / rate.exact)
-        return one, Plays(left, part.clip, last, part.end, part.speed, Frames(left - 1), part.shot)
+        return one, replace(part, frames=left, start=last, hold=Frames(left - 1))
     cut = part.start + inside / rate.exact * part.speed
-    one = Plays(Frames(inside), part.clip, part.start, cut, part.speed, Frames(0), part.shot)
-    return one, Plays(left, part.clip, cut, part.end, part.speed, part.hold, part.shot)
+    one = replace(part, frames=Frames(inside), end=cut, hold=Frames(0))
+    return one, replace(part, frames=left, start=cut)
 
 
 def split_time(time: StepTime, at: Ms) -> tuple[StepTime, StepTime]:
@@ -110,6 +113,7 @@ def split_step(step: Step, spoken: int) -> tuple[Step, Step]:
         update={
             "beats": step.beats[spoken:],
             "must_show": later,
+            "b_roll": (),
             "asks": (),
             "off": (),
             "notes": (),

@@ -1,169 +1,140 @@
-"""A step's parts from what the optimum bought for it: kept at normal speed, work at one speed, holds, slates."""
+"""A step's parts from what the optimum bought for it: work, keeps, b-roll, holds, slates."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
-from itertools import groupby
-from math import ceil
 
-from episodekit.base.findings import Finding, finding
-from episodekit.base.time import Frames, Ms, Rate, clock, ms_to_frames, nearest, seconds_to_ms
+from episodekit.base.findings import Finding
+from episodekit.base.time import (
+    Frames,
+    Ms,
+    Rate,
+    Seconds,
+    ms_to_frames,
+    nearest,
+)
 from episodekit.bench.model import SpanKind
-from episodekit.fit import rules
-from episodekit.fit.case import Case, Item, normal_frames
-from episodekit.fit.model import FittedStep, Plays, Slate
+from episodekit.fit.case import B_ROLL_OFFER, WAIT_OFFERS, WORK_OFFERS, Case, asked_frames, normal_frames
+from episodekit.fit.model import FittedStep, Plays, Slate, same_stretch
 from episodekit.fit.optimum import Bought
-from episodekit.footage.cover import Piece
+from episodekit.fit.runs import NORMAL, Cut, Run, at_normal_speed, bounds, chosen, least_frames, runs_of
+from episodekit.fit.told import ANY, May, brief, left_out, longer, pickup, unfilmed
 from episodekit.job.model import Limits
 from episodekit.shots.model import Shot, ShotKind
 
-_NORMAL = Fraction(1)
-ACTION = Fraction(1, 2)
-"""Seconds on screen that an action needs at least to be seen. Common practice, no source."""
-
 
 def parts_of(
-    case: Case, bought: Bought, rate: Rate, limits: Limits
+    case: Case, bought: Bought, rate: Rate, limits: Limits, may: May = ANY
 ) -> tuple[FittedStep, tuple[Finding, ...]]:
     """Play what was bought, `bought.total` frames in all, and say what a creator should know.
 
-    Work plays at one common speed, never beyond its legible one: what does not fit is left out, from the
-    middle, and so are whole runs that would get less than a ramp needs. Waits play only if they were bought.
+    Work plays at one common speed, never beyond its legible one, and no stretch of it is shorter than a ramp
+    needs (`runs.chosen`). Waits play only if they were bought, and b-roll only where the words outrun the work.
     """
     step, planned = case.step, case.planned
+    shown = bought.frames[B_ROLL_OFFER]
     if not case.items:
-        return FittedStep(step.id, planned, _all_slates(case.shots, Frames(bought.total), rate)), ()
-    findings = [_unfilmed(shot, case, rate) for shot in case.missing]
-    work, wait = sum(bought.frames[:4]), sum(bought.frames[4:6])  # in the order of Case.demand.offers
-    items = [
-        item for item in case.items if item.kind is SpanKind.KEEP or (item.kind is SpanKind.WORK and work)
-    ]
-    filmed = sum((item.piece.length for item in case.items if item.kind is SpanKind.WORK), Fraction(0))
-    items, left = _legible(items, work, case, rate, limits) if work else (items, filmed)
-    items = _without_slivers(items, work, rate)
-    if left > 2:
-        findings.append(_left_out(case, left))
-    if wait:
-        waits = [item for item in case.items if item.kind is SpanKind.WAIT]
-        whole = sum((item.piece.length for item in waits), Fraction(0))
-        most = limits.curing.high * wait / rate.exact
-        waits = _without_middle(waits, whole - most, SpanKind.WAIT) if whole > most else waits
-        items = sorted([*items, *waits], key=lambda item: _rank(item, case))
-    played = _parts(items, {SpanKind.WORK: work, SpanKind.WAIT: wait}, rate)
+        fitted = FittedStep(step.id, planned, _unfilmed_parts(case, bought.total, shown, rate, limits))
+        return fitted, (brief(case),) if case.brief else ()
+    findings = [unfilmed(shot, case, rate) for shot in case.missing]
+    work, wait = sum(bought.frames[WORK_OFFERS]), sum(bought.frames[WAIT_OFFERS])
+    played = _played(case, work, wait, rate, limits)
+    left = left_out(case, played, work, rate, limits, may)
+    if left is not None:
+        findings.append(left)
     if not played:  # marks so close together that no frame lies between them
-        return FittedStep(step.id, planned, _all_slates(case.shots, Frames(bought.total), rate)), tuple(
-            findings
-        )
+        return FittedStep(step.id, planned, _all_slates(case, bought.total, rate)), tuple(findings)
+    played += _cutaways(case, shown, rate)
     short = bought.total - sum(case.slates.values()) - sum(part.frames for part in played)
-    parts, pickup = _fill(played, short, case, rate, limits)
-    findings += pickup
+    parts, short_of = _fill(played, short, case, rate, limits, may)
+    findings += short_of
     if bought.total > planned + nearest(rate.exact):
-        findings.append(_longer(case, bought.total - planned, rate))
-    return FittedStep(step.id, planned, tuple(_with_slates(parts, case, rate))), tuple(findings)
+        findings.append(longer(case, bought.total - planned, may, rate))
+    return FittedStep(step.id, planned, tuple(_with_slates(parts, case, rate, limits))), tuple(findings)
 
 
-def _rank(item: Item, case: Case) -> tuple[int, Fraction]:
-    """Bench order of a piece that may have been cut from one of the case's."""
-    for number, other in enumerate(case.items):
-        piece, whole = item.piece, other.piece
-        if piece.clip == whole.clip and other.kind is item.kind and whole.start <= piece.start < whole.end:
-            return number, piece.start
-    return len(case.items), item.piece.start
-
-
-def _legible(
-    items: list[Item], frames: int, case: Case, rate: Rate, limits: Limits
-) -> tuple[list[Item], Fraction]:
-    """The items with the work cut to what `frames` can show legibly, and the seconds left out."""
-    most = case.speeds.high * frames / rate.exact
-    runs = [list(run) for kind, run in groupby(items, key=lambda item: item.kind) if kind is SpanKind.WORK]
-    lengths = [sum((item.piece.length for item in run), Fraction(0)) for run in runs]
-    whole = sum(lengths, Fraction(0))
-    room = max(1, frames // max(1, ms_to_frames(limits.ramp, rate)))
-    if len(runs) > room and whole * rate.exact > frames:
-        keep = _best_runs(lengths, room)
-        if sum((lengths[n] for n in keep), Fraction(0)) * rate.exact >= frames:
-            dropped = {id(item) for n, run in enumerate(runs) if n not in keep for item in run}
-            items = [item for item in items if id(item) not in dropped]
-    kept = sum((item.piece.length for item in items if item.kind is SpanKind.WORK), Fraction(0))
-    if kept > most:
-        items = _without_middle(items, kept - most, SpanKind.WORK)
-    return items, whole - min(kept, most)
-
-
-def _without_slivers(items: list[Item], frames: int, rate: Rate) -> list[Item]:
-    """Leave out pieces of work that would flash by for less than half a second, if the others can fill in."""
-    work = [item for item in items if item.kind is SpanKind.WORK]
-    whole = sum((item.piece.length for item in work), Fraction(0))
-    if not frames or not whole:
-        return items
-    speed = max(_NORMAL, whole * rate.exact / frames)
-    short = {id(item) for item in work if item.piece.length / speed < ACTION}
-    rest = whole - sum((item.piece.length for item in work if id(item) in short), Fraction(0))
-    return [item for item in items if id(item) not in short] if rest * rate.exact >= frames else items
-
-
-def _best_runs(lengths: Sequence[Fraction], room: int) -> set[int]:
-    """The last run, which shows the result, the first, and then the longest."""
-    order = [len(lengths) - 1, 0, *sorted(range(len(lengths)), key=lambda n: (-lengths[n], n))]
-    return set(list(dict.fromkeys(order))[:room])
-
-
-def _without_middle(items: Sequence[Item], left: Fraction, kind: SpanKind) -> list[Item]:
-    """Take `left` seconds out of the middle of a kind: how it begins and how it ends tell the most."""
-    work = sum((item.piece.length for item in items if item.kind is kind), Fraction(0))
-    first, last = (work - left) / 2, (work + left) / 2
-    out: list[Item] = []
-    at = Fraction(0)
-    for item in items:
-        if item.kind is not kind:
-            out.append(item)
-            continue
-        piece = item.piece
-        begin, end = at, at + piece.length
-        at = end
-        if begin < first:
-            until = piece.start + min(end, first) - begin
-            out.append(Item(Piece(piece.clip, piece.start, until, piece.since), item.kind, None))
-        if end > last:
-            skip = max(begin, last) - begin
-            out.append(
-                Item(Piece(piece.clip, piece.start + skip, piece.end, piece.since + skip), item.kind, None)
+def _played(case: Case, work: int, wait: int, rate: Rate, limits: Limits) -> list[Plays]:
+    """Work, waits and keeps in bench order."""
+    found: list[tuple[int, Seconds, list[Plays]]] = []
+    for kind, frames, high in (
+        (SpanKind.WORK, work, case.speeds.high),
+        (SpanKind.WAIT, wait, limits.curing.high),
+    ):
+        runs = runs_of(case.items, kind)
+        cuts = chosen(runs, frames, bounds(high, limits.ramp, rate), rate) if runs and frames else ()
+        found += [(cut.run.at, cut.start, _plays(cut, kind, rate)) for cut in cuts]
+    for place, item in enumerate(case.items):
+        if item.kind is SpanKind.KEEP:
+            piece, frames = item.piece, normal_frames(item.piece, rate)
+            kept = Plays(
+                frames, piece.clip, piece.start, piece.end, NORMAL, shot=item.shot, kind=SpanKind.KEEP
             )
-    return out
+            found.append((place, piece.start, [kept]))
+    return [part for _, _, parts in sorted(found, key=lambda one: one[:2]) for part in parts]
 
 
-def _parts(items: Sequence[Item], room: dict[SpanKind, int], rate: Rate) -> list[Plays]:
-    """Play the items; the frames of each kind are cut from one running sum, so that no rounding adds up."""
-    whole = {
-        kind: sum((item.piece.length for item in items if item.kind is kind), Fraction(0)) for kind in room
-    }
-    speed = {
-        kind: max(_NORMAL, whole[kind] * rate.exact / frames) if frames else _NORMAL
-        for kind, frames in room.items()
-    }
+def _plays(cut: Cut, kind: SpanKind, rate: Rate) -> list[Plays]:
+    """A cut as parts, one a clip; frames are cut from one running sum, so that no rounding adds up."""
     parts: list[Plays] = []
-    at, done = dict.fromkeys(room, Fraction(0)), dict.fromkeys(room, 0)
-    for item in items:
-        piece, kind = item.piece, item.kind
-        if kind is SpanKind.KEEP:
-            frames = normal_frames(piece, rate)
-            parts.append(Plays(frames, piece.clip, piece.start, piece.end, _NORMAL, shot=item.shot))
-            continue
-        at[kind] += piece.length
-        until = min(room[kind], nearest(at[kind] * rate.exact / speed[kind]))
-        if until > done[kind]:
-            count = Frames(until - done[kind])
-            parts.append(Plays(count, piece.clip, piece.start, piece.end, speed[kind]))
-        done[kind] = until
+    at, done = Fraction(0), 0
+    for piece in cut.run.pieces:
+        first, last = max(cut.start, at), min(cut.end, at + piece.length)
+        if last > first:
+            until = min(cut.frames, nearest((last - cut.start) * rate.exact / cut.speed))
+            until = cut.frames if last == cut.end else until
+            begin, end = piece.start + first - at, piece.start + last - at
+            end = min(end, begin + (until - done) * cut.speed / rate.exact)
+            if until > done:
+                parts.append(Plays(Frames(until - done), piece.clip, begin, end, cut.speed, kind=kind))
+            done = until
+        at += piece.length
     return parts
 
 
+def _cutaways(case: Case, frames: int, rate: Rate) -> list[Plays]:
+    """So many frames of b-roll at normal speed, the planned first."""
+    if not case.b_roll:
+        return []
+    runs = [Run(n, n + 1, (item.piece,), item.piece.length) for n, item in enumerate(case.b_roll)]
+    parts = []
+    for cut in at_normal_speed(runs, frames, least_frames(rate), rate, ends=False):
+        item = case.b_roll[cut.run.at]
+        (part,) = _plays(cut, SpanKind.B_ROLL, rate)
+        parts.append(replace(part, shot=item.shot, what=item.what))
+    return parts
+
+
+def _unfilmed_parts(
+    case: Case, total: int, cutaways: int, rate: Rate, limits: Limits
+) -> tuple[Plays | Slate, ...]:
+    """Slates as planned, and at the end b-roll for words that outrun the bench time; slates for it, too."""
+    found: list[Plays | Slate] = [*_cutaways(case, cutaways, rate)]
+    left = cutaways - sum(part.frames for part in found)
+    for shot, frames in _wanted(case, left, rate, limits):
+        found.append(Slate(Frames(frames), shot.index))
+        left -= frames
+    return (*_all_slates(case, total - cutaways + left, rate), *found)
+
+
+def _wanted(case: Case, frames: int, rate: Rate, limits: Limits) -> list[tuple[Shot, int]]:
+    """Unfilmed b-roll that could fill up to `frames` frames, none of it for less than a shot's shortest time."""
+    least = min(ms_to_frames(limits.shortest_shot, rate), frames)
+    found: list[tuple[Shot, int]] = []
+    for shot in case.wanted:
+        take = min(asked_frames(shot, rate), frames)
+        take = frames if frames - take < least else take
+        if take >= least and take > 0:
+            found.append((shot, take))
+            frames -= take
+    return found
+
+
 def _fill(
-    parts: list[Plays], short: int, case: Case, rate: Rate, limits: Limits
+    parts: list[Plays], short: int, case: Case, rate: Rate, limits: Limits, may: May
 ) -> tuple[list[Plays | Slate], list[Finding]]:
-    """Hold the last picture for what is short, and slate the rest."""
+    """Hold the last picture for what is short, and slate the rest: b-roll that was wanted, then the work."""
     if short <= 0:
         return list(parts), []
     longest = ms_to_frames(limits.longest_hold, rate)
@@ -172,23 +143,29 @@ def _fill(
     slate = over if over >= ms_to_frames(limits.shortest_shot, rate) else 0
     hold = short - slate
     last = parts[-1]
-    held = Plays(
-        Frames(last.frames + hold), last.clip, last.start, last.end, last.speed, Frames(hold), last.shot
-    )
-    filled: list[Plays | Slate] = [*parts[:-1], held]
+    filled: list[Plays | Slate] = [
+        *parts[:-1],
+        replace(last, frames=Frames(last.frames + hold), hold=Frames(hold)),
+    ]
     if not over:
         return filled, []
-    work = next((shot for shot in case.shots if shot.kind is not ShotKind.MUST_SHOW), case.shots[0])
+    for shot, frames in _wanted(case, slate, rate, limits):
+        filled.append(Slate(Frames(frames), shot.index, pickup=True))
+        slate -= frames
     if slate:
-        filled.append(Slate(Frames(slate), work.index, pickup=True))
-    seconds = float(over / rate.exact)
-    said = f"'{case.step.title}' has {seconds:.1f} s more words than picture."
-    remedy = f"Film a pickup of {ceil(seconds)} s, or trim the words."
-    return filled, [finding(rules.PICKUP, case.step.at, said, remedy)]
+        filled.append(Slate(Frames(slate), main_shot(case).index, pickup=True))
+    return filled, [pickup(case, over, may, rate)]
 
 
-def _all_slates(shots: Sequence[Shot], total: Frames, rate: Rate) -> tuple[Slate, ...]:
+def main_shot(case: Case) -> Shot:
+    """The shot of the step's work; its first one, if it was planned with must-shows alone."""
+    work = (ShotKind.WORK, ShotKind.READ)
+    return next((shot for shot in case.shots if shot.kind in work), case.shots[0])
+
+
+def _all_slates(case: Case, total: int, rate: Rate) -> tuple[Slate, ...]:
     """One slate a shot, cut where the shots change as planned; the last one lasts to `total`."""
+    shots = [shot for shot in case.shots if shot.kind is not ShotKind.B_ROLL]
     slates: list[Slate] = []
     done = 0
     for shot in shots:
@@ -199,93 +176,43 @@ def _all_slates(shots: Sequence[Shot], total: Frames, rate: Rate) -> tuple[Slate
     return tuple(slates)
 
 
-def _with_slates(parts: Sequence[Plays | Slate], case: Case, rate: Rate) -> list[Plays | Slate]:
-    """Put each unfilmed must-show's slate at its planned place, splitting work but never a kept piece."""
+def _with_slates(
+    parts: Sequence[Plays | Slate], case: Case, rate: Rate, limits: Limits
+) -> list[Plays | Slate]:
+    """Put each unfilmed must-show's slate at its planned place, splitting a ramp if both ends stay ramps."""
     out = list(parts)
+    ramp = bounds(NORMAL, limits.ramp, rate).ramp if case.missing else 0
     for shot in sorted(case.missing, key=lambda s: s.start):
         wanted = ms_to_frames(shot.start, rate)
-        out = _insert(out, Slate(case.slates[shot.index], shot.index), wanted, rate)
+        out = _insert(out, Slate(case.slates[shot.index], shot.index), wanted, ramp, rate)
     return out
 
 
-def _insert(parts: list[Plays | Slate], slate: Slate, wanted: int, rate: Rate) -> list[Plays | Slate]:
+def _insert(
+    parts: list[Plays | Slate], slate: Slate, wanted: int, ramp: int, rate: Rate
+) -> list[Plays | Slate]:
     at = 0
     for index, part in enumerate(parts):
         inside = wanted - at
         if inside <= 0:
-            return [*parts[:index], slate, *parts[index:]]
+            return _between(parts, index, slate)
         if inside < part.frames:
-            one_second = nearest(rate.exact)
             if (
                 isinstance(part, Plays)
-                and part.shot is None
-                and part.speed != _NORMAL
-                and one_second <= inside <= part.frames - part.hold - one_second
+                and part.speed != NORMAL
+                and ramp <= inside <= part.frames - part.hold - ramp
             ):
                 cut = part.start + inside / rate.exact * part.speed
-                first = Plays(Frames(inside), part.clip, part.start, cut, part.speed)
-                second = Plays(Frames(part.frames - inside), part.clip, cut, part.end, part.speed, part.hold)
+                first = replace(part, frames=Frames(inside), end=cut, hold=Frames(0))
+                second = replace(part, frames=Frames(part.frames - inside), start=cut)
                 return [*parts[:index], first, slate, second, *parts[index + 1 :]]
-            here = index if inside < part.frames - inside else index + 1
-            return [*parts[:here], slate, *parts[here:]]
+            return _between(parts, index if inside < part.frames - inside else index + 1, slate)
         at += part.frames
     return [*parts, slate]
 
 
-def _unfilmed(shot: Shot, case: Case, rate: Rate) -> Finding:
-    said = (
-        f"'{shot.what}' is not filmed: no `keep` mark of the step is covered by {shot.camera or 'a camera'}."
-    )
-    seconds = float(case.slates[shot.index] / rate.exact)
-    return finding(rules.UNFILMED, shot.at, said, f"Film a pickup of {seconds:g} s.")
-
-
-def _left_out(case: Case, left: Fraction) -> Finding:
-    said = f"'{case.step.title}' leaves out {clock(seconds_to_ms(left))} of its work."
-    remedy = f"Mark idle time as `wait`, say more, or raise `{case.step.work.value}` in `limits`."
-    return finding(rules.LEFT_OUT, case.step.at, said, remedy)
-
-
-def _longer(case: Case, over: int, rate: Rate) -> Finding:
-    said = f"'{case.step.title}' plays {float(over / rate.exact):.1f} s longer than its words."
-    if any(item.kind is SpanKind.KEEP for item in case.items):
-        remedy = "End a keep earlier, or say more."
-    elif case.missing:
-        remedy = "Its must-shows need that long."
-    else:
-        remedy = "It was lengthened to reach the run time; `limits: {open stretch: 0 s}` forbids that."
-    return finding(rules.LONGER, case.step.at, said, remedy)
-
-
-def answer_of(fitted: FittedStep, case: Case, rate: Rate, limits: Limits) -> str:
-    """What the fit does with a step, in a creator's words: keep, ramp, cut, hold, pickup, film."""
-    plays = [part for part in fitted.parts if isinstance(part, Plays)]
-    seconds = {True: 0.0, False: 0.0}
-    for part in fitted.parts:
-        if isinstance(part, Slate):
-            seconds[part.pickup] += float(part.frames / rate.exact)
-    words: list[str] = []
-    if any(part.speed < Fraction(21, 20) for part in plays):
-        kept = any(item.kind is SpanKind.KEEP for item in case.items)
-        words.append("keep" if kept else "normal speed")
-    fastest = max((part.speed for part in plays), default=_NORMAL)
-    if fastest >= Fraction(21, 20):
-        words.append(f"ramp {float(fastest):.1f}x")
-    shown = sum((part.end - part.start for part in plays), Fraction(0))
-    have = sum((item.piece.length for item in case.items if item.kind is not SpanKind.WAIT), Fraction(0))
-    if case.items and have - shown > 2:
-        words.append(f"cut {clock(Ms(seconds_to_ms(have - shown)))}")
-    held = sum(part.hold for part in plays)
-    if held:
-        words.append(f"hold {float(held / rate.exact):.1f} s")
-    too_long = held - ms_to_frames(limits.longest_hold, rate)
-    if too_long > 0 and not seconds[True]:
-        seconds[True] = float(too_long / rate.exact)
-    if seconds[True]:
-        words.append(f"pickup needed: {ceil(seconds[True])} s of {case.step.title}")
-    if seconds[False] and case.missing:
-        shots = ", ".join(shot.what for shot in case.missing)
-        words.append(f"pickup needed: {ceil(seconds[False])} s of {shots}")
-    elif seconds[False]:
-        words.append(f"film {ceil(seconds[False])} s")
-    return "; ".join(words)
+def _between(parts: list[Plays | Slate], index: int, slate: Slate) -> list[Plays | Slate]:
+    """Put the slate before a part; after it, if the part only goes on in the next file of its camera."""
+    while 0 < index < len(parts) and same_stretch(parts[index - 1], parts[index]):
+        index += 1
+    return [*parts[:index], slate, *parts[index:]]

@@ -13,12 +13,15 @@ from episodekit.footage.clocks import PlacedClip, snapped
 
 @dataclass(frozen=True)
 class Piece:
-    """A stretch of one clip, in seconds from its first frame, half-open. `since` is its moment on the clock."""
+    """A stretch of one clip, in seconds from its first frame, half-open. `since` is its moment on the clock,
+    `camera` whose clip it is, if that is known.
+    """
 
     clip: str
     start: Seconds
     end: Seconds
     since: Seconds
+    camera: str | None = None
 
     @property
     def length(self) -> Seconds:
@@ -69,7 +72,7 @@ def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
         into, out = snapped(first - zero, placed.clip), snapped(last - zero, placed.clip)
         out = placed.clip.duration if last == zero + placed.clip.duration else out
         if out > into:
-            pieces.append(Piece(placed.clip.path, into, out, first))
+            pieces.append(Piece(placed.clip.path, into, out, first, placed.camera))
         at = last
     covered = sum((piece.length for piece in pieces), Fraction(0))
     # Snapping to frames may take up to a frame at either end, which nobody misses.

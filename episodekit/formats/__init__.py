@@ -1,5 +1,7 @@
 """One file a format: each reads or writes one, says what it cannot carry, and knows nothing of the others.
 
+What several need of a list of chapters is checked once, in `chapter_list.py`.
+
 In: values, or the bytes of a file. Out: text, or values and findings. Never: a disk; `outside/` opens and
 saves the files.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict, Field
 
-VERSION = 1
+VERSION = 2
 
 
 class Doc(BaseModel):
@@ -31,14 +31,20 @@ class FindingDoc(Doc):
 
 
 class BeatDoc(Doc):
-    """A spoken beat. `start_ms` counts from the start of the episode."""
+    """A spoken beat. `start_ms` counts from the start of the episode.
+
+    Nine times in ten it is from `low_ms` to `high_ms` long; a recorded one is as long as its `take`.
+    """
 
     id: str
     text: str
     paragraphs: tuple[str, ...]
     start_ms: int
     length_ms: int
+    low_ms: int
+    high_ms: int
     words: int
+    take: str | None = Field(description="The recording that is heard in the draft; null if there is none")
 
 
 class StepDoc(Doc):
@@ -66,12 +72,16 @@ class StepDoc(Doc):
     shots: tuple[int, ...]
     notes: tuple[str, ...]
     state: str = Field(description="filmed, part filmed, or to film")
-    answer: str = Field(description="What the fit does with it: keep, ramp, cut, hold, pickup needed, film")
+    answer: str = Field(
+        description="What the fit does with it: keep, ramp, cut, drop, b-roll, hold, pickup needed, film"
+    )
     fastest_speed: float = Field(description="Highest playback speed of its footage; 0 without footage")
 
 
 class ShotDoc(Doc):
-    """A shot. `start_ms` counts from the start of its step; both times are as planned."""
+    """A shot. `start_ms` counts from the start of its step; both times are as laid: as planned before there is
+    footage, as fitted to it after. `kind` is work, must show, b-roll or read.
+    """
 
     number: int
     step: str
@@ -80,12 +90,13 @@ class ShotDoc(Doc):
     camera: str
     view: str
     start_ms: int
-    screen_ms: int
+    screen_ms: int = Field(description="0 for b-roll that is not needed")
+    asked_ms: int | None = Field(description="How long a must-show or b-roll is to be filmed, at least")
     bench_ms: int | None
     beats: tuple[str, ...]
     cautions: tuple[str, ...]
     no_return: bool
-    filmed: bool
+    filmed: bool = Field(description="Whether no slate stands for any of it")
 
 
 class SetUpDoc(Doc):
@@ -232,17 +243,21 @@ class PlanDocument(Doc):
     height: int
     frames: int
     runtime_ms: int
+    runtime_low_ms: int = Field(description="Nine times in ten, as far as the words decide")
+    runtime_high_ms: int
     target_low_ms: int | None
     target_high_ms: int | None
     words: int
     spoken_ms: int
+    spoken_low_ms: int
+    spoken_high_ms: int
     sections: tuple[SectionDoc, ...]
     steps: tuple[StepDoc, ...]
     shots: tuple[ShotDoc, ...]
     set_ups: tuple[SetUpDoc, ...]
     reads: tuple[ReadDoc, ...]
-    deadlines: tuple[DeadlineDoc, ...]
     ad_breaks: tuple[AdBreakDoc, ...]
+    deadlines: tuple[DeadlineDoc, ...]
     chapters: tuple[ChapterDoc, ...]
     clips: tuple[ClipDoc, ...]
     segments: tuple[SegmentDoc, ...]

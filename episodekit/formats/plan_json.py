@@ -28,12 +28,12 @@ from episodekit.formats.plan_document import (
 )
 from episodekit.pack.dates import deadlines, written
 from episodekit.pack.terms import terms_of
-from episodekit.shots.model import ShotKind
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Picture
 from episodekit.timeline.pace import Stretch
 from episodekit.timeline.reading import first_and_last_source_frame
+from episodekit.timeline.spread import runtime_range, spoken_range
 from episodekit.timing.steps import BeatTime
 
 
@@ -55,13 +55,12 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
     plan, rate = episode.plan, episode.timeline.rate
     steps = _steps(episode)
     target = plan.front.runtime
+    low, high = runtime_range(episode.steps, plan, episode.runtime)
+    words = spoken_range(episode.steps)
     starts: dict[str, int] = {}
     for step in steps:
         if step.read is None:
             starts.setdefault(step.section, step.start_ms)
-    filmed = {
-        (laid.step.id, p.shot) for laid in episode.steps for p in laid.fitted.parts if isinstance(p, Plays)
-    }
     return PlanDocument(
         version=VERSION,
         title=plan.front.title,
@@ -71,10 +70,14 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
         height=episode.timeline.height,
         frames=episode.timeline.frames,
         runtime_ms=episode.runtime,
+        runtime_low_ms=low,
+        runtime_high_ms=high,
         target_low_ms=target.low if target else None,
         target_high_ms=target.high if target else None,
         words=sum(step.words for step in steps),
-        spoken_ms=sum(step.spoken_ms for step in steps),
+        spoken_ms=words.length,
+        spoken_low_ms=words.low,
+        spoken_high_ms=words.high,
         sections=tuple(
             SectionDoc(id=s.id, title=s.title, start_ms=starts.get(s.id)) for s in plan.sections if s.steps
         ),
@@ -93,7 +96,8 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
                 beats=shot.beats,
                 cautions=shot.cautions,
                 no_return=shot.no_return,
-                filmed=(shot.step, shot.index if shot.kind.value == "must show" else None) in filmed,
+                asked_ms=shot.asked,
+                filmed=shot.filmed,
             )
             for shot in episode.shots
         ),
@@ -115,15 +119,15 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
             )
             for r in episode.reads
         ),
-        deadlines=tuple(
-            DeadlineDoc(date=d.day.isoformat(), day=written(d.day), what=d.what, read=d.read, why=d.why)
-            for d in deadlines(plan)
-        ),
         ad_breaks=tuple(
             AdBreakDoc(
                 start_ms=b.start, stamp=clock(b.start), before_step=b.before, inside_step=b.inside, why=b.why
             )
             for b in episode.ad_breaks
+        ),
+        deadlines=tuple(
+            DeadlineDoc(date=d.day.isoformat(), day=written(d.day), what=d.what, read=d.read, why=d.why)
+            for d in deadlines(plan)
         ),
         chapters=tuple(ChapterDoc(start_ms=c.start, stamp=c.stamp, title=c.title) for c in episode.chapters),
         clips=tuple(
@@ -161,6 +165,7 @@ def document(episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
 
 def _steps(episode: Episode) -> tuple[StepDoc, ...]:
     rate = episode.timeline.rate
+    takes = {line.beat: line.file for line in episode.narration}
     docs: list[StepDoc] = []
     at = 0
     halved = {laid.step.id for laid in episode.steps if laid.continued}
@@ -191,7 +196,7 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                     f"{off.count} x {off.name}" if off.count > 1 else off.name for off in step.off
                 ),
                 beats=tuple(
-                    _beat(text.text, text.paragraphs, beat, start)
+                    _beat(text.text, text.paragraphs, beat, start, takes.get(beat.id))
                     for text, beat in zip(step.beats, time.beats, strict=True)
                 ),
                 shots=_shots_of(laid, seen)
@@ -207,9 +212,8 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
 
 
 def _shots_of(laid: LaidStep, seen: set[int]) -> tuple[int, ...]:
-    """The shots that come on screen in this part of a step and did not in an earlier one."""
-    main = next((shot.index for shot in laid.shots if shot.kind is not ShotKind.MUST_SHOW), 0)
-    here = {main if part.shot is None else part.shot for part in laid.fitted.parts}
+    """The shots that come on screen in this part of a step and did not in an earlier one; unneeded b-roll first."""
+    here = {*laid.shows, *(shot.index for shot in laid.shots if not shot.length and not laid.continued)}
     new = tuple(shot.number for shot in laid.shots if shot.index in here and shot.number not in seen)
     seen.update(new)
     return new
@@ -219,14 +223,17 @@ def _stretch(stretch: Stretch) -> StretchDoc:
     return StretchDoc(start_ms=stretch.start, length_ms=stretch.length)
 
 
-def _beat(text: str, paragraphs: tuple[str, ...], beat: BeatTime, start: int) -> BeatDoc:
+def _beat(text: str, paragraphs: tuple[str, ...], beat: BeatTime, start: int, take: str | None) -> BeatDoc:
     return BeatDoc(
         id=beat.id,
         text=text,
         paragraphs=paragraphs,
         start_ms=start + beat.start,
         length_ms=beat.length,
+        low_ms=beat.low,
+        high_ms=beat.high,
         words=beat.words,
+        take=take,
     )
 
 

@@ -22,6 +22,7 @@ COLUMNS = (
     "camera",
     "view",
     "screen s",
+    "asked s",
     "bench min",
     "beats",
     "filmed",
@@ -31,7 +32,8 @@ COLUMNS = (
 
 
 def write_shot_list_csv(document: PlanDocument) -> str:
-    """The table. Screen time in seconds with one decimal, bench time in minutes; empty where unknown."""
+    """The table. Screen time in seconds with one decimal, as laid; what is asked of a must-show or
+    b-roll in seconds; bench time in minutes; empty where unknown."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
@@ -55,6 +57,7 @@ def write_shot_list_csv(document: PlanDocument) -> str:
                 shot.camera,
                 shot.view,
                 f"{shot.screen_ms / 1000:.1f}",
+                "" if shot.asked_ms is None else f"{shot.asked_ms / 1000:g}",
                 "" if shot.bench_ms is None else f"{shot.bench_ms / 60_000:g}",
                 " ".join(shot.beats),
                 "yes" if shot.filmed else "no",

@@ -54,10 +54,12 @@ def _decimal(value: Fraction) -> str:
 
 
 def read_voices(text: str, file: str) -> tuple[Mapping[str, Voice], tuple[Finding, ...]]:
-    """All voices of a voices.yaml by `profile_key`. What is wrong is found and left out."""
+    """All voices of a voices.yaml by `profile_key`. A value that is wrong is found and left out, so that a voice
+    with one bad pause still has its pace; no voices at all if the file cannot be read.
+    """
     data, places, wrong = read_keys(text, file)
     found = [
-        finding(VOICES, one.at, one.message.replace("The front matter", "The file"), _remedy(one))
+        finding(VOICES, one.at, one.message.replace("The front matter", "voices.yaml"), _remedy(one))
         for one in wrong
     ]
     voices: dict[str, Voice] = {}
@@ -67,26 +69,35 @@ def read_voices(text: str, file: str) -> tuple[Mapping[str, Voice], tuple[Findin
             found.append(
                 finding(VOICES, at, f"'{name}' holds no keys.", f"Write `{name}: {{pace: 150 wpm}}`.")
             )
-            continue
-        try:
-            voice = Voice.model_validate(keys)
-        except ValidationError as error:
-            for problem in error.errors(include_url=False):
-                key = str(problem["loc"][0]) if problem["loc"] else ""
-                found.append(
-                    _explain(name, key, problem["type"], str(problem["msg"]), places.get((name, key), at))
-                )
-            continue
-        if voice.profile is not None:
+            keys = {}
+        if "profile" in keys:
             said = f"'{name}' names another profile."
             found.append(finding(VOICES, places.get((name, "profile"), at), said, "Write its values out."))
-            continue
+        voice, wrong_keys = _voice({key: value for key, value in keys.items() if key != "profile"})
+        found += [
+            _explain(name, key, kind, message, places.get((name, key), at))
+            for key, kind, message in wrong_keys
+        ]
         voices[profile_key(name)] = voice
     return voices, tuple(found)
 
 
+def _voice(keys: Mapping[str, object]) -> tuple[Voice, list[tuple[str, str, str]]]:
+    """The voice of the keys that can be read; of each other one the key, the kind of mistake and the message."""
+    try:
+        return Voice.model_validate(dict(keys)), []
+    except ValidationError as error:
+        wrong = [
+            (str(one["loc"][0]), one["type"], str(one["msg"])) for one in error.errors(include_url=False)
+        ]
+    bad = {key for key, _, _ in wrong}
+    return Voice.model_validate({key: value for key, value in keys.items() if key not in bad}), wrong
+
+
 def _remedy(one: Finding) -> str:
-    return "Start with `name: {pace: 150 wpm}`." if "title" in one.remedy else one.remedy
+    if "title" in one.remedy:
+        return "Start with `name: {pace: 150 wpm}`."
+    return one.remedy.replace("the front matter", "it")
 
 
 def _explain(name: str, key: str, kind: str, message: str, at: Place) -> Finding:

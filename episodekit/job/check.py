@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.base.place import Place
 from episodekit.job import rules
-from episodekit.job.model import Plan, Step
+from episodekit.job.model import Plan, Step, View
 
 
 def check_plan(plan: Plan, *, front_known: bool = True) -> tuple[Finding, ...]:
@@ -24,7 +24,8 @@ def _cameras(plan: Plan) -> Iterator[Finding]:
     for step in plan.all_steps():
         if step.camera is not None and step.camera not in known:
             yield _unknown_camera(plan, step.where("camera"), step.camera)
-        for shot in step.must_show:
+        views: tuple[View, ...] = (*step.must_show, *step.b_roll)
+        for shot in views:
             if shot.camera is not None and shot.camera not in known:
                 yield _unknown_camera(plan, shot.at, shot.camera)
 

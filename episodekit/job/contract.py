@@ -130,7 +130,7 @@ class Chapters(Frozen):
     apart: DurationRange = Field(
         units.Range(Ms(60_000), Ms(240_000)), description="The spacing that is aimed at; 1 to 4 min"
     )
-    most: Count = Field(units.Counts(20, 20), description="At most so many; 20 if left out")
+    most: Count = Field(units.Counts(20, 20), description="At most so many, 0 for none; 20 if left out")
 
 
 class Preferences(Frozen):

@@ -15,7 +15,7 @@ from episodekit.base.place import Place
 from episodekit.base.time import Ms
 from episodekit.job import rules, units
 from episodekit.job.hazards import HAZARDS
-from episodekit.job.model import Beat, Heat, MustShow, Note, Off, Question, WorkKind
+from episodekit.job.model import Beat, BRoll, Heat, MustShow, Note, Off, Question, WorkKind
 
 
 @dataclass
@@ -171,7 +171,8 @@ def _off(step: Draft, _: str, value: str, at: Place) -> None:
         step.add("off", Off(count=count, name=name, at=at))
 
 
-def _must_show(step: Draft, _: str, value: str, at: Place) -> None:
+def _view(value: str) -> tuple[str, str | None, Ms]:
+    """A view to film, written as what | camera | how long; the camera may be left out."""
     parts = [part.strip() for part in value.split("|")]
     if len(parts) == 2:
         parts.insert(1, "")
@@ -185,10 +186,17 @@ def _must_show(step: Draft, _: str, value: str, at: Place) -> None:
         raise ValueError(f"'{value}' does not say for how long; write what | camera | 4 s") from None
     if length < 500:
         raise ValueError(f"'{parts[2]}' is too short to see; write 0.5 s or more")
-    beat = len(step.beats)
-    step.add(
-        "must_show", MustShow(what=parts[0], camera=parts[1] or None, length=Ms(length), beat=beat, at=at)
-    )
+    return parts[0], parts[1] or None, Ms(length)
+
+
+def _must_show(step: Draft, _: str, value: str, at: Place) -> None:
+    what, camera, length = _view(value)
+    step.add("must_show", MustShow(what=what, camera=camera, length=length, beat=len(step.beats), at=at))
+
+
+def _b_roll(step: Draft, _: str, value: str, at: Place) -> None:
+    what, camera, length = _view(value)
+    step.add("b_roll", BRoll(what=what, camera=camera, length=length, at=at))
 
 
 def _ask(step: Draft, name: str, value: str, at: Place) -> None:
@@ -218,6 +226,7 @@ def _work(step: Draft, _: str, value: str, at: Place) -> None:
 READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "answer": _answer,
     "ask": _ask,
+    "b-roll": _b_roll,
     "bench": _bench,
     "camera": _camera,
     "caution": _caution,
@@ -232,7 +241,7 @@ READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "work": _work,
 }
 FLAGS = {"any time": "any_time", "no return": "no_return"}
-MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show")
+MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show", "b-roll")
 NAMED = {"ask", "answer"}
 SINGLE = {
     "bench": "bench",

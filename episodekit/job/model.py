@@ -19,8 +19,12 @@ from episodekit.job.values import (
     Date,
     Duration,
     DurationRange,
+    Few,
+    FirstLines,
     FrameRate,
     Frozen,
+    Lead,
+    LongestText,
     MainsFrequency,
     Pace,
     Pause,
@@ -30,6 +34,7 @@ from episodekit.job.values import (
     Spread,
     Text,
     UtcOffset,
+    at_least,
 )
 
 
@@ -57,16 +62,12 @@ class Voice(Frozen):
     stop: Pause | None = Field(None, description="Pause at a full stop inside a beat")
     comma: Pause | None = Field(None, description="Pause at a comma, colon or dash")
     paragraph: Pause | None = Field(None, description="Pause between two paragraphs of a beat")
-    breath: Annotated[Duration, Field(le=60_000)] = Field(Ms(500), description="Pause between two beats")
-    lead: Annotated[Duration, Field(le=60_000)] = Field(
-        Ms(400), description="Picture before the first word of a step"
-    )
-    new_section: Annotated[Duration, Field(le=60_000)] = Field(
+    breath: Lead = Field(Ms(500), description="Pause between two beats")
+    lead: Lead = Field(Ms(400), description="Picture before the first word of a step")
+    new_section: Lead = Field(
         Ms(1500), alias="new section", description="Picture before the first word of a new section"
     )
-    tail: Annotated[Duration, Field(le=60_000)] = Field(
-        Ms(600), description="Picture after the last word of a step"
-    )
+    tail: Lead = Field(Ms(600), description="Picture after the last word of a step")
     spread: Spread = Field(
         Fraction(18, 100), description="A beat's length is within so much of the estimate nine times in ten"
     )
@@ -89,7 +90,10 @@ class Limits(Frozen):
     curing: SpeedRange = Field(
         units.Speeds(Fraction(20), Fraction(60)), description="Speeds of waiting: curing, charging, printing"
     )
-    ramp: Duration = Field(Ms(3000), description="Screen time that sped-up work gets at least")
+    ramp: Duration = Field(
+        Ms(3000),
+        description="Screen time that sped-up work gets at least; with less it plays at normal speed",
+    )
     open_stretch: Duration = Field(
         Ms(5000),
         alias="open stretch",
@@ -98,25 +102,21 @@ class Limits(Frozen):
     longest_hold: Duration = Field(
         Ms(3000), alias="longest hold", description="Longest freeze before a pickup is advised"
     )
-    shortest_shot: Annotated[Duration, Field(ge=500)] = Field(
+    shortest_shot: Annotated[Duration, at_least("0.5 s")] = Field(
         Ms(2000), alias="shortest shot", description="Screen time a step gets at least"
     )
     lower_third: Duration = Field(Ms(3500), alias="lower third", description="How long a step's title shows")
-    caution: Annotated[Duration, Field(ge=2000)] = Field(
+    caution: Annotated[Duration, at_least("2 s")] = Field(
         Ms(6000), description="How long a caution shows in full before its short form; 2 s at least"
     )
-    chapter_length: Annotated[Duration, Field(ge=1000)] = Field(
+    chapter_length: Annotated[Duration, at_least("1 s")] = Field(
         Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
     )
-    chapters: Annotated[int, Field(ge=1, le=100)] = Field(
-        3, description="Fewest chapters; the host's rule is three"
-    )
-    first_lines: Annotated[int, Field(ge=1, le=5000)] = Field(
+    chapters: Few = Field(3, description="Fewest chapters; the host's rule is three")
+    first_lines: FirstLines = Field(
         157, alias="first lines", description="Characters of a description that hosts show before 'more'"
     )
-    description: Annotated[int, Field(ge=100, le=100_000)] = Field(
-        5000, description="Longest description that hosts take, in characters"
-    )
+    description: LongestText = Field(5000, description="Longest description that hosts take, in characters")
 
 
 class FrontMatter(Frozen):
@@ -175,17 +175,26 @@ class Beat(Frozen):
         return " ".join(self.paragraphs)
 
 
-class MustShow(Frozen):
-    """A view that must be on screen: what, on which camera, for at least how long.
-
-    `beat` is the index of the beat it was written before (the last beat, if it was written after all).
-    """
+class View(Frozen):
+    """A view to film: what, on which camera, for at least how long."""
 
     what: str
     camera: str | None
     length: Ms
-    beat: int
     at: Place
+
+
+class MustShow(View):
+    """A view that must be on screen.
+
+    `beat` is the index of the beat it was written before (the last beat, if it was written after all).
+    """
+
+    beat: int
+
+
+class BRoll(View):
+    """A cutaway that would be welcome over the narration. It plays only where the words outrun the work."""
 
 
 class Off(Frozen):
@@ -239,6 +248,7 @@ class Step(Frozen):
     any_time: bool = False
     work: WorkKind = WorkKind.HANDWORK
     must_show: tuple[MustShow, ...] = ()
+    b_roll: tuple[BRoll, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()
     uses: tuple[str, ...] = ()

@@ -8,7 +8,15 @@ from datetime import date, timedelta
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    WithJsonSchema,
+)
 
 from episodekit.base.time import Ms, Rate
 from episodekit.job import units
@@ -88,6 +96,45 @@ def _date(text: str) -> date:
         raise ValueError(f"'{text}' is not a date; write 2026-12-18") from None
 
 
+def at_most(length: str) -> AfterValidator:
+    """A length of time that may not be longer than this one."""
+    most = units.duration(length)
+
+    def check(value: Ms) -> Ms:
+        if value > most:
+            raise ValueError(f"it is longer than {length}; write at most {length}")
+        return value
+
+    return AfterValidator(check)
+
+
+def at_least(length: str) -> AfterValidator:
+    """A length of time that may not be shorter than this one."""
+    least = units.duration(length)
+
+    def check(value: Ms) -> Ms:
+        if value < least:
+            raise ValueError(f"it is shorter than {length}; write at least {length}")
+        return value
+
+    return AfterValidator(check)
+
+
+def whole(low: int, high: int, example: str) -> Any:
+    """An annotation for a whole number in a range, written with or without quotes."""
+
+    def read(text: object) -> object:
+        if isinstance(text, Mapping | list | tuple):
+            raise ValueError(f"this is written as one value; write {example}")
+        if not isinstance(text, str):
+            return text
+        if not re.fullmatch(r"\d{1,7}", text.strip()) or not low <= int(text) <= high:
+            raise ValueError(f"'{text}' is not a whole number from {low} to {high}; write {example}")
+        return int(text)
+
+    return BeforeValidator(read)
+
+
 Duration = Annotated[Ms, *_written(units.duration, r"^[0-9.]+ ?[a-z]|^[0-9]+:[0-9]", "2.5 s")]
 DurationRange = Annotated[units.Range, *_written(units.duration_range, r"^[0-9].*[0-9]", "17:00-19:00")]
 StartWindow = Annotated[units.Window, *_written(units.window, r"^(after |before |[0-9])", "1:00 to 25%")]
@@ -95,7 +142,11 @@ FrameRate = Annotated[Rate, *_written(Rate.parse, r"^[0-9]", "29.97", number=Tru
 Size = Annotated[tuple[int, int], *_written(units.picture_size, r"^[0-9]+ ?[x×] ?[0-9]+$", "1280x720")]
 Pace = Annotated[Fraction, *_written(units.words_a_minute, r"^[0-9]+(\.[0-9]+)? ?wpm$", "150 wpm")]
 Spread = Annotated[Fraction, *_written(units.share, r"^[0-9]+(\.[0-9]+)? ?%$", "18%")]
-Pause = Annotated[Duration, Field(le=5000)]
+Pause = Annotated[Duration, at_most("5 s")]
+Lead = Annotated[Duration, at_most("60 s")]
+Few = Annotated[int, Field(ge=1, le=100), whole(1, 100, "3")]
+FirstLines = Annotated[int, Field(ge=1, le=5000), whole(1, 5000, "157")]
+LongestText = Annotated[int, Field(ge=100, le=100_000), whole(100, 100_000, "5000")]
 SpeedRange = Annotated[units.Speeds, *_written(units.speeds, r"^[0-9.]+x? ?(-|–|to) ?[0-9.]+x$", "2-4x")]
 ClockOffset = Annotated[Fraction, *_written(units.clock_offset, r"^[0-9].*(behind|ahead)$", "3.2 s behind")]
 Shutter = Annotated[Fraction, *_written(_shutter, r"^1/[0-9]+", "1/60")]

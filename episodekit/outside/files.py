@@ -38,7 +38,7 @@ def write_whole(path: Path, text: str) -> None:
             part.unlink(missing_ok=True)
         why = (error.strerror or str(error)).lower()
         raise MediaError(
-            f"{path.name} cannot be written: {why}. Check the folder and the free space.", (), path.name
+            f"{path.name} cannot be written: {why}. Check the folder and the free space.", (), str(path)
         ) from error
 
 

@@ -6,12 +6,11 @@ import os
 import re
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.place import Place
-from episodekit.base.time import Ms
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark
 from episodekit.footage.model import Clip
@@ -30,8 +29,9 @@ from episodekit.outside.takes import read_takes
 from episodekit.outside.voices import with_profile
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
+from episodekit.timeline.narration import narration
 from episodekit.timeline.rules import GLYPH
-from episodekit.timing.takes import tell
+from episodekit.timing.takes import Take, last_takes, tell
 
 PLAN = "job.md"
 OUT = "out"
@@ -46,7 +46,7 @@ _SIDECARS = re.compile(
 class OpenJob:
     """What a job folder holds. `plan` is None when job.md could not be read at all.
 
-    `takes` are the lengths of the recorded beats by their ids.
+    `takes` are the recorded beats by their ids.
     """
 
     root: Path
@@ -54,7 +54,7 @@ class OpenJob:
     marks: tuple[Mark, ...]
     clips: tuple[Clip, ...]
     findings: tuple[Finding, ...]
-    takes: Mapping[str, Ms]
+    takes: Mapping[str, Take]
 
 
 def open_job(root: Path) -> OpenJob:
@@ -68,18 +68,18 @@ def open_job(root: Path) -> OpenJob:
         plan_findings = (*plan_findings, *voice_findings)
     marks, log_findings = _read_logs(root)
     clips, clip_findings = _read_footage(root)
-    lengths, take_findings = _read_lengths(root, plan)
+    takes, take_findings = _read_takes(root, plan)
     found = in_order((*findings, *plan_findings, *log_findings, *clip_findings, *take_findings))
-    return OpenJob(root, plan, marks, clips, found, lengths)
+    return OpenJob(root, plan, marks, clips, found, takes)
 
 
-def _read_lengths(root: Path, plan: Plan | None) -> tuple[Mapping[str, Ms], tuple[Finding, ...]]:
-    """How long each recorded beat is, in ms, and what is wrong with the takes."""
+def _read_takes(root: Path, plan: Plan | None) -> tuple[Mapping[str, Take], tuple[Finding, ...]]:
+    """The take that is heard of each recorded beat, and what is wrong with the takes."""
     if plan is None:
         return {}, ()
     takes, found = read_takes(root, plan)
     told, odd = tell(takes, plan, load_dictionary())
-    return {one.beat: one.length for one in told}, (*found, *odd)
+    return last_takes(takes, told), (*found, *odd)
 
 
 def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
@@ -90,9 +90,12 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
     path = None if font is None else job.root / font
     fonts, font_findings = load_fonts(path, job.plan.where("font"))
     usable = None if font_findings else font
+    lengths = {beat: take.length for beat, take in job.takes.items()}
     episode = compile_episode(
-        job.plan, job.marks, job.clips, job.takes, font=usable, dictionary=load_dictionary()
+        job.plan, job.marks, job.clips, lengths, font=usable, dictionary=load_dictionary()
     )
+    lines = narration(episode.steps, episode.timeline.rate, job.takes)
+    episode = replace(episode, narration=lines)
     glyphs = []
     for at, text in _drawn_texts(job.plan):
         missing = undrawable(text, fonts)
@@ -111,7 +114,9 @@ def _drawn_texts(plan: Plan) -> list[tuple[Place, str]]:
     for name, given in plan.front.free_goods.items():
         texts += [(plan.where("free goods", name), text) for text in (given.giver, given.what)]
     for step in plan.all_steps():
-        texts += [(step.at, step.title), *((m.at, m.what) for m in step.must_show)]
+        texts.append((step.at, step.title))
+        texts += [(view.at, view.what) for view in step.must_show]
+        texts += [(view.at, view.what) for view in step.b_roll]
         texts += [(beat.at, beat.text) for beat in step.beats]
         texts += [(step.where("caution"), text) for text in step.cautions]
     return texts

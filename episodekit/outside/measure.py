@@ -42,7 +42,7 @@ def measure(
     draft: bool,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> tuple[Measured, Film]:
-    """Watch and listen to a video. `draft`: it is the job's own, in which nobody speaks.
+    """Watch and listen to a video. `draft`: it is the job's own, which speaks with its takes.
 
     Raises MediaError with one plain line for what is no video.
     """
@@ -66,7 +66,7 @@ def measure(
         sound=sound is not None,
         reads=reads,
         steps=_steps_seen(looks, seen, episode),
-        takes={} if draft or sound is None else _takes(root, episode, sound),
+        takes={} if sound is None else _takes(root, episode, sound),
         chapters=tuple((seconds_to_ms(at), title) for at, title in film.chapters),
     )
     return measured, film

@@ -95,7 +95,7 @@ def _words(doc: PlanDocument, at: float) -> Lane:
         wpm = Fraction(beat.words * 60_000, beat.length_ms)
         tall = round(float(min(wpm / scale, Fraction(1))) * height, 2)
         x, width = share(beat.start_ms, doc.runtime_ms), share(beat.length_ms, doc.runtime_ms)
-        says = f"{clock(Ms(beat.start_ms))} {beat.id}: {beat.words} words in {screen_time(beat.length_ms)}"
+        says = f"{clock(Ms(beat.start_ms))} {beat.id}: {counted(beat.words, 'word')} in {screen_time(beat.length_ms)}"
         says += f", {round(wpm)} wpm"
         marks.append(Mark("beat", x, width, base - tall, tall, says))
         if wpm > scale:
@@ -110,7 +110,9 @@ def _words(doc: PlanDocument, at: float) -> Lane:
     rules = _rules(labels, lambda value: base - float(Fraction(value) / scale) * height)
     letters = _letter(doc, "A", worst, base + 22)
     paces = sorted(round(Fraction(beat.words * 60_000, beat.length_ms)) for beat in beats)
-    said = f"{paces[0]} to {paces[-1]} in {counted(len(beats), 'beat')}" if paces else "nothing is said"
+    said = "nothing is said"
+    if paces:
+        said = f"{_to(str(paces[0]), str(paces[-1]))} in {counted(len(beats), 'beat')}"
     said += f"; pace set {aim}; {counted(len(gaps), 'open stretch', 'open stretches')} of 2 s or more"
     return Lane("words", "Words a minute", said, at + 16, base + 26, rules, tuple(marks), letters)
 
@@ -136,7 +138,8 @@ def _shots(doc: PlanDocument, at: float) -> Lane:
     labels = [(0, "0", "base"), (scale // 2, duration(scale // 2), "grid"), (scale, duration(scale), "grid")]
     rules = _rules(labels, lambda value: base - float(value) / scale * height)
     letters = _letter(doc, "B", doc.pace.longest_picture, base + 18)
-    said = f"{screen_time(min(lengths))} to {screen_time(max(lengths))} in {counted(len(lengths), 'shot')}"
+    ends = _to(screen_time(min(lengths)), screen_time(max(lengths)))
+    said = f"{ends} in {counted(len(lengths), 'shot')}"
     return Lane("shots", "Length of each shot", said, at + 16, base + 22, rules, tuple(marks), letters)
 
 
@@ -173,7 +176,7 @@ def _speeds(doc: PlanDocument, at: float) -> Lane | None:
         before = (segment.start_frame + plays, y) if not segment.hold_frames else None
     labels = [(s, f"{s}x", "base" if s == 1 else "grid") for s in _SPEEDS if s <= scale]
     bottom = base + (14 if any(mark.kind == "held" for mark in marks) else 6)
-    said = f"footage plays at {min(speeds):.1f}x to {max(speeds):.1f}x"
+    said = f"footage plays at {_to(f'{min(speeds):.1f}x', f'{max(speeds):.1f}x')}"
     return Lane("speeds", "Playback speed", said, at + 16, bottom, _rules(labels, place), tuple(marks), ())
 
 
@@ -187,6 +190,11 @@ def _questions(doc: PlanDocument, at: float) -> Lane | None:
     marks = (Mark("open", x, width, at + 24, 6, says),)
     title, letters = "Longest without an open question", _letter(doc, "C", worst, at + 42)
     return Lane("questions", title, says, at + 16, at + 46, (), marks, letters)
+
+
+def _to(low: str, high: str) -> str:
+    """Both ends of a range, or the one value that it is."""
+    return low if low == high else f"{low} to {high}"
 
 
 def _rules(labels: Iterable[tuple[int, str, str]], place: Callable[[int], float]) -> tuple[Rule, ...]:

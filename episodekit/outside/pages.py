@@ -24,7 +24,20 @@ from episodekit.formats.plan_document import (
     StretchDoc,
 )
 from episodekit.outside.pace_picture import lanes
-from episodekit.outside.page_words import duration, in_short, off, pace, parted, screen_time, share, tied
+from episodekit.outside.page_words import (
+    about,
+    between,
+    beyond,
+    clocks,
+    duration,
+    in_short,
+    off,
+    pace,
+    parted,
+    screen_time,
+    share,
+    tied,
+)
 from episodekit.outside.resources import templates_dir
 from episodekit.pack.sheet import Sheet
 from episodekit.pack.term import stamp
@@ -179,6 +192,10 @@ def _environment() -> Environment:
         parted,
         stamp,
         tied,
+        about,
+        between,
+        beyond,
+        clocks,
     )
     for function in filters:
         environment.filters[function.__name__] = function

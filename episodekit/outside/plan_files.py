@@ -7,9 +7,13 @@ from pathlib import Path
 from episodekit.base.findings import Finding
 from episodekit.formats.calendar import write_calendar
 from episodekit.formats.chapters_text import write_chapters_text
+from episodekit.formats.ffmetadata import ffmetadata
+from episodekit.formats.json_chapters import write_json_chapters
+from episodekit.formats.matroska_chapters import write_matroska_chapters
 from episodekit.formats.plan_document import PlanDocument
 from episodekit.formats.plan_json import document, write_plan_json
 from episodekit.formats.shot_list_csv import write_shot_list_csv
+from episodekit.formats.webvtt_chapters import write_webvtt_chapters
 from episodekit.outside.files import remove, write_whole
 from episodekit.outside.pages import page
 from episodekit.pack.dates import deadlines
@@ -22,6 +26,10 @@ NAMES = (
     "narration.html",
     "chapters.txt",
     "plan.json",
+    "pack/chapters.xml",
+    "pack/chapters.vtt",
+    "pack/chapters.json",
+    "pack/chapters.ffmeta",
     "pack/description.txt",
 )
 CALENDAR = "pack/deadlines.ics"  # only where there are deadlines
@@ -31,12 +39,17 @@ def write_plan_files(out: Path, episode: Episode, findings: tuple[Finding, ...])
     """Write all of `NAMES` into `out`, each whole or not at all, and the calendar. Raises MediaError from the disk."""
     plan = episode.plan
     doc = document(episode, findings)
+    title, chapters, length = doc.title, episode.timeline.chapters, episode.runtime
     texts = (
         page("shot-list.html", doc),
         write_shot_list_csv(doc),
         page("narration.html", doc),
-        write_chapters_text(episode.chapters),
+        write_chapters_text(chapters, length),
         write_plan_json(doc),
+        write_matroska_chapters(chapters, length),
+        write_webvtt_chapters(chapters, length),
+        write_json_chapters(title, chapters, length),
+        ffmetadata(title, chapters, length),
         describe(plan, episode.chapters, [read.name for read in episode.reads]).text,
     )
     for name, text in zip(NAMES, texts, strict=True):

@@ -30,18 +30,22 @@ def take_files(root: Path) -> tuple[Path, ...]:
 
 
 def read_takes(root: Path, plan: Plan) -> tuple[tuple[Take, ...], tuple[Finding, ...]]:
-    """All takes of a job folder, in the order of their names. Whatever is wrong with a file is a finding."""
+    """All takes of a job folder, in the order of their names (take 10 after take 2). What is wrong is a finding."""
     beats = beats_of(plan)
     takes: list[Take] = []
     found: list[Finding] = []
     wanted: list[tuple[Path, str, str]] = []
     for path in take_files(root):
-        name = path.relative_to(root).as_posix()
+        name = _shown(path.relative_to(root).as_posix())
         beat = beat_of(path.stem, beats)
-        if beat is None:
+        if name != path.relative_to(root).as_posix():
+            said = "Its name is not valid text."
+            found.append(finding(TAKE_UNREADABLE, Place(name), said, "Rename the file."))
+        elif beat is None:
             found.append(unknown_beat(name, path.stem, beats))
         else:
             wanted.append((path, name, beat))
+    wanted.sort(key=lambda one: _by_number(one[1]))
     with ThreadPoolExecutor(max_workers=4) as pool:
         measured = list(pool.map(lambda one: _measure(*one), wanted))
     for one in measured:
@@ -50,6 +54,19 @@ def read_takes(root: Path, plan: Plan) -> tuple[tuple[Take, ...], tuple[Finding,
         else:
             found.append(one)
     return tuple(takes), tuple(found)
+
+
+def _shown(name: str) -> str:
+    """A file's name as valid text."""
+    return name.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def _by_number(name: str) -> list[tuple[int, str]]:
+    """How names are ordered: numbers in them by their size."""
+    return [
+        (int(part), "") if part.isdecimal() and part.isascii() else (-1, part)
+        for part in re.split(r"([0-9]{1,18})", name.lower())
+    ]
 
 
 def _measure(path: Path, name: str, beat: str) -> Take | Finding:
@@ -62,4 +79,4 @@ def _measure(path: Path, name: str, beat: str) -> Take | Finding:
     if span is None:
         remedy = "Check the input and the level, and record it again."
         return finding(TAKE_SILENT, Place(name), "No speech stands out in it.", remedy)
-    return Take(name, beat, frames_to_ms(span[1] - span[0]))
+    return Take(name, beat, frames_to_ms(span[1] - span[0]), frames_to_ms(span[0]))

@@ -11,13 +11,10 @@ from episodekit.base.text import counted
 from episodekit.formats.voice_profile import voice_lines
 from episodekit.job.model import Plan
 from episodekit.outside.dictionary import load_dictionary
-from episodekit.outside.takes import FOLDER, read_takes
+from episodekit.outside.takes import FOLDER, read_takes, take_files
 from episodekit.timing.learn import FEWEST, TRUSTED, WITH_PAUSES, Learned, far_off, learn
-from episodekit.timing.rules import FEW_TAKES
+from episodekit.timing.rules import FEW_TAKES, NO_VOICE
 from episodekit.timing.takes import Told, beats_of, implausible, tell
-
-_NAMED = 12
-"""Beats named in one line; a long list helps nobody."""
 
 
 def fit_job(root: Path, plan: Plan) -> tuple[Learned | None, tuple[Told, ...], tuple[Finding, ...]]:
@@ -30,20 +27,34 @@ def fit_job(root: Path, plan: Plan) -> tuple[Learned | None, tuple[Told, ...], t
         findings += [implausible(file, one.length, length) for file in one.files]
     told = tuple(one for one in told if one not in {beat for beat, _ in far})
     if len(told) < TRUSTED:
-        findings.append(_too_few(told, plan))
+        findings.append(_too_few(root, told, plan))
     return (learn(told) if len(told) >= FEWEST else None), told, tuple(findings)
 
 
-def _too_few(told: Sequence[Told], plan: Plan) -> Finding:
+def _too_few(root: Path, told: Sequence[Told], plan: Plan) -> Finding:
+    """What is missing: the folder, the recordings, or some more of them."""
     heard = {one.beat for one in told}
     missing = [beat for beat in beats_of(plan) if beat not in heard]
-    # longer beats tell more
     names = ", ".join(f"{beat}.wav" for beat in missing[: TRUSTED - len(told)])
-    said = (
-        f"{counted(len(told), 'beat')} can be measured; it takes {FEWEST} to learn and {TRUSTED} to trust it."
-    )
-    remedy = f"Record {names}." if names else "Write and record more beats."
-    return finding(FEW_TAKES, Place(FOLDER), said, remedy)
+    record = f"read beats aloud and record {names}" if names else "write more beats and record them"
+    folder = root / FOLDER
+    if told:
+        rule = FEW_TAKES if len(told) >= FEWEST else NO_VOICE
+        said = f"{counted(len(told), 'beat')} can be measured; it takes {FEWEST} to learn, {TRUSTED} to trust it."
+    elif not folder.exists():
+        rule, said = NO_VOICE, "The job has no takes/ folder."
+        record = f"make it, {record}, one file a beat"
+    elif not folder.is_dir():
+        rule, said = NO_VOICE, "takes is a file."
+        record = f"make it a folder, {record}, one file a beat"
+    elif not take_files(root):
+        rule, said = NO_VOICE, "takes/ holds no recordings."
+        record = f"{record}, one file a beat"
+    else:
+        files = counted(len(take_files(root)), "file")
+        rule, said = NO_VOICE, f"Of {files} in takes/ none can be used."
+    remedy = f"{record[:1].upper()}{record[1:]}."
+    return finding(rule, Place(FOLDER), said, remedy)
 
 
 def report(learned: Learned | None, told: Sequence[Told], plan: Plan) -> Iterator[str]:

@@ -22,6 +22,10 @@ from episodekit.timing.rules import PROFILE, VOICES
 
 PLACE = "EPISODEKIT_VOICES"
 _LARGEST = 200_000
+_ELSEWHERE = (
+    f"Paste the lines above into job.md, or let the environment variable {PLACE} name another file "
+    "and run it again."
+)
 
 
 def voices_file() -> Path:
@@ -39,7 +43,7 @@ def load_voices() -> tuple[Mapping[str, Voice], tuple[Finding, ...]]:
         return {}, ()
     except (OSError, ValueError) as error:
         why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        said = f"It cannot be read: {why.lower()}."
+        said = f"voices.yaml cannot be read: {why.lower()}."
         return {}, (finding(VOICES, Place(str(path)), said, "Check that it is a small UTF-8 text file."),)
     return read_voices(text, str(path))
 
@@ -60,6 +64,8 @@ def with_profile(plan: Plan) -> tuple[Plan, tuple[Finding, ...]]:
         return plan, ()
     voices, found = load_voices()
     profile = voices.get(profile_key(wanted))
+    if profile is None and found and not voices:  # the file is unreadable: who knows what it holds
+        return plan, found
     if profile is None:
         at = plan.where("voice", "profile")
         hint = did_you_mean(profile_key(wanted), voices) if voices else ""
@@ -80,9 +86,17 @@ def save_voice(name: str, voice: Voice) -> Path:
     except FileNotFoundError:
         before = ""
     except (OSError, ValueError) as error:
-        raise MediaError("voices.yaml cannot be read, so nothing was saved.", (), str(path)) from error
+        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        said = f"The voice was not saved: voices.yaml cannot be read ({why.lower()}). {_ELSEWHERE}"
+        raise MediaError(said, (), str(path)) from error
     _, wrong = read_voices(before, str(path))
     if wrong:
-        raise MediaError(f"Nothing was saved: {wrong[0].message} {wrong[0].remedy}", (), str(wrong[0].at))
-    write_whole(path, with_voice(before, name, voice))
+        said = f"The voice was not saved: {wrong[0].message} {wrong[0].remedy}"
+        raise MediaError(said, (), str(wrong[0].at))
+    try:
+        write_whole(path, with_voice(before, name, voice))
+    except MediaError as error:
+        reason = error.__cause__.strerror if isinstance(error.__cause__, OSError) else None
+        said = f"The voice was not saved: {(reason or 'the file cannot be written').lower()}. {_ELSEWHERE}"
+        raise MediaError(said, (), str(path)) from error
     return path

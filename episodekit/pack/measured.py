@@ -89,7 +89,7 @@ class HeardTake:
 
 @dataclass(frozen=True)
 class Measured:
-    """A finished video. `draft`: it is this job's own draft, which carries no narration.
+    """A finished video. `draft`: it is this job's own draft, in which only the recorded takes are heard.
 
     `frame` is the length of one of its frames, rounded up. `steps` are the stretches in which each step's cautions
     are on screen, by the step's id; a step whose boards were not all found is left out. `takes` are by beat;

@@ -69,10 +69,10 @@ def spoken(case: Case, name: str, asks: str, beat: Beat | None, written_so: bool
 def _heard(case: Case, beat: str) -> _Voice:
     """Whether a beat of the read is heard in it."""
     measured, span, level = case.measured, case.span, case.seen.level
-    if measured.draft:
+    if measured.draft and beat not in measured.takes:  # a draft speaks with the takes that there are
         at = None if span is None else Ms(span.start + _into(case, beat))
-        todo = "Measure it again on the final export."
-        return _Voice(Met.OPEN, "in the script; a draft carries no narration", at, todo)
+        todo = "Record it, or measure it again on the final export."
+        return _Voice(Met.OPEN, "in the script, and not recorded yet", at, todo)
     if not measured.sound:
         return _Voice(Met.FAIL, "the video has no sound", None, "Export it again with its sound.")
     if span is None:
@@ -111,7 +111,7 @@ def _refused(case: Case, phrase: str) -> Term:
         return case.term("Never says", phrase, Met.FAIL, "in the script", words=saying.text, todo=todo)
     takes = case.measured.takes
     heard = sum(takes.get(beat.id) is not None for beat in beats)
-    if not case.measured.draft and beats and heard == len(beats):
+    if beats and heard == len(beats):
         return case.term(
             "Never says", phrase, Met.PASS, f"not in the script, and all {heard} takes are heard as recorded"
         )

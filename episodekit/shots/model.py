@@ -12,19 +12,23 @@ from episodekit.job.model import Step
 
 
 class ShotKind(StrEnum):
-    """work: the step as it is done. must show: a view the plan insists on. read: under a sponsor's read."""
+    """work: the step as it is done. must show: a view the plan insists on. read: under a sponsor's read.
+    b-roll: a cutaway, used only where the words outrun the work.
+    """
 
     WORK = "work"
     MUST_SHOW = "must show"
     READ = "read"
+    B_ROLL = "b-roll"
 
 
 @dataclass(frozen=True)
 class Shot:
-    """One view. `start` counts from the step's start, `length` is its screen time, both in ms as planned.
+    """One view. `start` counts from the step's start, `length` is its screen time, both in ms: as planned, or
+    as fitted once `fit/` has seen the footage. `asked` is how long a must-show or b-roll is to be filmed.
 
     `index` counts the shots of its step from 0; `number` counts all shots in screen order from 1, and is
-    0 until they are numbered. `beats` are the ids of the beats it covers.
+    0 until they are numbered. `beats` are the ids of the beats it covers. `filmed` is for `fit/` to find out.
     """
 
     step: str
@@ -41,6 +45,8 @@ class Shot:
     no_return: bool
     at: Place
     number: int = 0
+    asked: Ms | None = None
+    filmed: bool = False
 
 
 def hazards_of(step: Step) -> tuple[Hazard, ...]:

@@ -18,7 +18,7 @@ def shots_of(step: Step, time: StepTime, plan: Plan) -> tuple[Shot, ...]:
 
     In each block the work plays first and the must-shows after it, at their own lengths; work that would
     be on screen for under a second is left to the must-show. Work on one camera runs on over several
-    beats as one shot.
+    beats as one shot. B-roll comes last and has no screen time until it is needed.
     """
     main = step.camera or next(iter(plan.front.cameras), "")
     shots: list[Shot] = []
@@ -41,6 +41,12 @@ def shots_of(step: Step, time: StepTime, plan: Plan) -> tuple[Shot, ...]:
             length = block.end - at if must is musts[-1] else must.length
             shots.append(_must(step, plan, must, main, at, length, beat))
             at += length
+    for cutaway in step.b_roll:
+        shot = _shot(
+            step, plan, ShotKind.B_ROLL, _headed(cutaway.what), cutaway.camera or main, time.length, 0, ()
+        )
+        # It is filmed whenever it suits, also where the work itself has only one try.
+        shots.append(replace(shot, at=cutaway.at, asked=cutaway.length, no_return=False))
     # The step's bench time stands at its first shot, so that the column adds up.
     return tuple(
         replace(shot, index=index, bench=step.bench if index == 0 else None)
@@ -55,13 +61,24 @@ def _must(
         step,
         plan,
         ShotKind.MUST_SHOW,
-        must.what[:1].upper() + must.what[1:],
+        _headed(must.what),
         must.camera or main,
         at,
         length,
         beat,
     )
-    return replace(shot, at=must.at)
+    return replace(shot, at=must.at, asked=must.length)
+
+
+def _headed(what: str) -> str:
+    return what[:1].upper() + what[1:]
+
+
+def work_shot(step: Step, plan: Plan) -> Shot:
+    """The view of a step's work, where a plan filled it with must-shows alone."""
+    main = step.camera or next(iter(plan.front.cameras), "")
+    kind = ShotKind.READ if step.read else ShotKind.WORK
+    return _shot(step, plan, kind, step.title, main, 0, 0, ())
 
 
 def _shot(

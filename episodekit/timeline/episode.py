@@ -18,6 +18,7 @@ from episodekit.shots.model import Shot
 from episodekit.slots.place import PlacedBreak, PlacedRead
 from episodekit.timeline.lay import LaidStep
 from episodekit.timeline.model import Timeline
+from episodekit.timeline.narration import Line
 from episodekit.timeline.pace import Pace
 
 
@@ -48,6 +49,7 @@ class Episode:
     drift: Drift
     pace: Pace
     findings: tuple[Finding, ...]
+    narration: tuple[Line, ...] = ()
 
     @property
     def runtime(self) -> Ms:

@@ -31,6 +31,16 @@ def split(laid: LaidStep, at: Frames, rate: Rate) -> tuple[LaidStep, LaidStep]:
     first_time, second_time = split_time(laid.time, frames_to_ms(at, rate))
     first_step, second_step = split_step(laid.step, len(first_time.beats))
     first_fit, second_fit = split_fit(laid.fitted, at, rate)
-    first = replace(laid, step=first_step, time=first_time, fitted=first_fit)
-    second = replace(laid, step=second_step, time=second_time, fitted=second_fit, answer="", continued=True)
+    first_shows = laid.shows[: len(first_fit.parts)]
+    second_shows = laid.shows[len(laid.shows) - len(second_fit.parts) :]
+    first = replace(laid, step=first_step, time=first_time, fitted=first_fit, shows=first_shows)
+    second = replace(
+        laid,
+        step=second_step,
+        time=second_time,
+        fitted=second_fit,
+        shows=second_shows,
+        answer="",
+        continued=True,
+    )
     return first, second

@@ -21,7 +21,8 @@ from episodekit.timing.steps import StepTime
 
 @dataclass(frozen=True)
 class LaidStep:
-    """A step as it enters the timeline: its times, its numbered shots, its parts.
+    """A step as it enters the timeline: its times, its numbered shots, its parts, and for each part the index
+    of the shot that it `shows`.
 
     `answer` is what the fit does with it, in a creator's words. A step that a read interrupts enters twice;
     the second time it is `continued`.
@@ -31,6 +32,7 @@ class LaidStep:
     time: StepTime
     shots: tuple[Shot, ...]
     fitted: FittedStep
+    shows: tuple[int, ...]
     answer: str = ""
     continued: bool = False
 
@@ -63,24 +65,22 @@ def lay(plan: Plan, steps: Sequence[LaidStep], chapters: Sequence[Chapter], font
 
 def _segments(laid: LaidStep, plan: Plan, rate: Rate) -> Iterator[Segment]:
     at = 0
-    main = next((shot for shot in laid.shots if shot.kind is not ShotKind.MUST_SHOW), laid.shots[0])
-    for part in laid.fitted.parts:
+    for part, index in zip(laid.fitted.parts, laid.shows, strict=True):
+        shot = laid.shots[index]
         if isinstance(part, Plays):
-            shot = laid.shots[part.shot] if part.shot is not None else main
             picture = Picture(part.clip, part.start, part.end, part.speed, part.hold)
             yield Segment(part.frames, picture, laid.step.id, shot.number)
         else:
-            yield from _cards(laid, part, at, rate)
+            yield from _cards(laid, part, shot, at, rate)
         at += part.frames
 
 
-def _cards(laid: LaidStep, slate: Slate, at: int, rate: Rate) -> Iterator[Segment]:
+def _cards(laid: LaidStep, slate: Slate, shot: Shot, at: int, rate: Rate) -> Iterator[Segment]:
     """The cards of one slate: a new one with each beat, so that the words on it are the ones being said.
 
     Cautions that one card cannot hold are shown in turns while the beat lasts.
     """
     end = at + slate.frames
-    shot = laid.shots[slate.shot]
     cuts = [ms_to_frames(block.start, rate) for block in laid.time.blocks]
     # A card that would flash by at an edge is left to its neighbour.
     half = ms_to_frames(Ms(500), rate)
@@ -101,10 +101,10 @@ def _cards(laid: LaidStep, slate: Slate, at: int, rate: Rate) -> Iterator[Segmen
 def _card(step: Step, shot: Shot, slate: Slate, words: str, rate: Rate) -> Card:
     seconds = f"{float(Fraction(slate.frames) / rate.exact):.1f} s"
     camera = " · ".join(filter(None, (shot.camera and f"Camera {shot.camera}", shot.view, seconds)))
-    state = "pickup" if slate.pickup else "to film"
+    state = "pickup" if slate.pickup else "b-roll" if shot.kind is ShotKind.B_ROLL else "to film"
     lines = [camera]
     heading = shot.what
-    if shot.kind is ShotKind.MUST_SHOW:
+    if shot.kind in (ShotKind.MUST_SHOW, ShotKind.B_ROLL):
         lines.insert(0, f"in: {step.title}")
     if shot.no_return:
         lines.append("Point of no return: cannot be filmed again")

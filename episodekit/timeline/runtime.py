@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import log10
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.text import counted
@@ -14,6 +15,8 @@ from episodekit.job.model import Plan
 from episodekit.timeline.lay import LaidStep
 
 _NAMED = 4
+_LONGEST_OPEN = 30
+"""Seconds without a word that may be advised. Common practice, no source."""
 
 
 def judge_runtime(
@@ -29,24 +32,44 @@ def judge_runtime(
         # Half a second inside the target, so that the rounding of words does not miss it again.
         less = trims([(step.step, step.time, step.fitted) for step in laid], Ms(over + 500))
         said = (
-            f"The episode runs {clock(runtime)}; its target ends at {clock(target.high)}. "
+            f"The episode runs {_runs(runtime, target.high)}; its target ends at {clock(target.high)}. "
             f"{_made_of(laid, plan)}"
         )
         return less, [finding(rules.RUNTIME, at, said, _shorten(less, over, laid, plan))]
     spoken, words = sum(step.time.spoken for step in laid), sum(step.time.words for step in laid)
     each = spoken / words if words else 400.0
-    more = counted(max(1, round((target.low - runtime) / each)), "word")
+    more = counted(_roughly(max(1, round((target.low - runtime) / each))), "word")
     said = (
-        f"The episode runs {clock(runtime)}; its target starts at {clock(target.low)}. {_made_of(laid, plan)}"
+        f"The episode runs {_runs(runtime, target.low)}; its target starts at {clock(target.low)}. "
+        f"{_made_of(laid, plan)}"
     )
-    longer = "let steps run on without words (`limits: {open stretch: 15 s}`)"
-    return (), [finding(rules.RUNTIME, at, said, f"Add about {more}, {longer}, or lower the target.")]
+    remedy = f"Add about {more}{_run_on(Ms(target.low - runtime), laid, plan)} or lower the target."
+    return (), [finding(rules.RUNTIME, at, said, remedy)]
+
+
+def _roughly(words: int) -> int:
+    """Two figures of a large number: nobody writes 1,685 words to the word."""
+    return words if words < 100 else round(words, 1 - int(log10(words)))
+
+
+def _run_on(missing: Ms, laid: Sequence[LaidStep], plan: Plan) -> str:
+    """The advice to let steps run on without words, if that is enough to reach the target."""
+    steps = sum(step.step.read is None for step in laid)
+    longer = plan.front.limits.open_stretch // 1000 + -(-missing // (1000 * max(1, steps)))
+    if longer > _LONGEST_OPEN:
+        return ""
+    return f", let steps run on without words (`limits: {{open stretch: {longer} s}}`),"
+
+
+def _runs(runtime: Ms, target: Ms) -> str:
+    """A run time as a clock shows it, with tenths where it shows the target's as well."""
+    return clock(runtime) + (f".{runtime % 1000 // 100}" if clock(runtime) == clock(target) else "")
 
 
 def _shorten(less: Sequence[Trim], over: Ms, laid: Sequence[LaidStep], plan: Plan) -> str:
     """What to trim, and if that is not enough, what else stands in the way."""
     named = ", ".join(f"{trim.words} in {trim.beat}" for trim in less[:_NAMED])
-    named += ", ..." if len(less) > _NAMED else ""
+    named += " and others" if len(less) > _NAMED else ""
     advice = f"Trim about {counted(sum(trim.words for trim in less), 'word')}: {named}." if less else ""
     each = {beat.id: beat.length / max(1, beat.words) for step in laid for beat in step.time.beats}
     saved = Ms(round(sum(trim.words * each[trim.beat] for trim in less)))
@@ -83,7 +106,7 @@ def _made_of(laid: Sequence[LaidStep], plan: Plan) -> str:
         for part in step.fitted.parts
         if isinstance(part, Plays) and part.speed == 1
     )
-    parts = [f"{clock(Ms(spoken))} of words"]
+    parts = [f"{clock(Ms(spoken)) if spoken >= 1000 else 'less than 1 s'} of words" if spoken else "no words"]
     if reads:
         parts.append(f"{clock(frames_to_ms(Frames(reads), rate))} of reads")
     if shown:

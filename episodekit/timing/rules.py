@@ -51,6 +51,15 @@ TAKE_LENGTH = Rule(
     PRACTICE,
     "40 to 400 words a minute, factor 1.6, fixed",
 )
+NO_VOICE = Rule(
+    "TIME-NO-VOICE",
+    E,
+    "there are too few takes to learn a voice from",
+    "`voice fit` learns from recordings in the job's takes/ folder, one file a beat, each named after its beat. The "
+    "narration page names them all. Below three beats nothing is learned: chance would decide.",
+    PRACTICE,
+    "3 beats, fixed",
+)
 FEW_TAKES = Rule(
     "TIME-FEW-TAKES",
     W,

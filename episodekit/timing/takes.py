@@ -21,11 +21,15 @@ SLOWEST, FASTEST = 40, 400
 
 @dataclass(frozen=True)
 class Take:
-    """A recording of a beat: `file` inside the job folder; `length` from its first to its last sound."""
+    """A recording of a beat: `file` inside the job folder; `length` from its first to its last sound.
+
+    `start` is where in the file the first sound is.
+    """
 
     file: str
     beat: str
     length: Ms
+    start: Ms = Ms(0)
 
 
 @dataclass(frozen=True)
@@ -97,6 +101,15 @@ def tell(
             files = tuple(take.file for take in good)
             told.append(Told(name, content(beat.paragraphs, dictionary), middle, files))
     return tuple(told), tuple(found)
+
+
+def last_takes(takes: Iterable[Take], told: Iterable[Told]) -> Mapping[str, Take]:
+    """The take of each beat that is heard: the last one by name that can be right, since one stops when it is good.
+
+    Common practice, no source.
+    """
+    by_file = {take.file: take for take in takes}
+    return {one.beat: by_file[one.files[-1]] for one in told}
 
 
 def _sayable(length: Ms, expected: Ms, average: Voice) -> bool:

@@ -131,22 +131,27 @@ def test_chapters_read_back_equal_the_plan_to_the_millisecond(delivered: Path, p
             for chapter in container.chapters()
         ]
     assert read == planned
-    menu = MediaInfo.parse(delivered).menu_tracks[0].to_data()
     clocked = [
         f"{ms // 3_600_000:02d}_{ms // 60_000 % 60:02d}_{ms // 1000 % 60:02d}{ms % 1000:03d}"
         for ms, _ in planned
     ]
-    assert [menu[name] for name in clocked] == [title for _, title in planned]
+    menus = [menu.to_data() for menu in MediaInfo.parse(delivered).menu_tracks]
+    # The chapter track, which is a track with a format, and the older list, which is not.
+    assert [menu.get("format") for menu in menus] == ["Timed Text", None]
+    for menu in menus:
+        assert [menu[name] for name in clocked] == [title for _, title in planned]
 
 
-def test_more_than_255_chapters_are_whole_in_the_chapter_track(coded_job: Path) -> None:
-    """The older of MP4's two lists holds 255 at most; the chapter track, which PyAV reads, holds all."""
-    marks = [ChapterMark(Ms(index * 100), f"Chapter {index}") for index in range(300)]
-    plan = kit.timeline(Rate.parse("30"), [kit.slate(900)], chapters=marks)
+def test_as_many_chapters_as_both_lists_hold_and_not_one_more(coded_job: Path) -> None:
+    """The older of MP4's two lists holds 255 at most, so a 256th is refused before ffmpeg sees it."""
+    marks = [ChapterMark(Ms(index * 100), f"Chapter {index}") for index in range(256)]
+    plan = kit.timeline(Rate.parse("30"), [kit.slate(900)], chapters=marks[:255])
     path, _ = kit.draft(coded_job, plan, "many.mp4")
-    with av.open(str(path)) as container:
-        read = [(c["start"] * c["time_base"] * 1000, c["metadata"]["title"]) for c in container.chapters()]
-    assert read == [(mark.start, mark.title) for mark in marks]
+    for menu in MediaInfo.parse(path).menu_tracks:
+        titles = [title for title in menu.to_data().values() if str(title).startswith("Chapter ")]
+        assert titles == [mark.title for mark in marks[:255]]
+    with pytest.raises(ValueError, match="256 chapters"):
+        kit.draft(coded_job, kit.timeline(Rate.parse("30"), [kit.slate(900)], chapters=marks), "over.mp4")
 
 
 def test_nothing_of_the_cameras_metadata_is_delivered(tmp_path: Path) -> None:

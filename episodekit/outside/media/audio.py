@@ -26,6 +26,8 @@ def loudness(path: Path) -> list[float]:
         return _loudness(path)
     except PermissionError as error:
         raise NotHeard("The file may not be read; check its permissions.") from error
+    except FileNotFoundError as error:
+        raise NotHeard("The file is gone, or it is a link that leads nowhere.") from error
     except (av.error.FFmpegError, OSError, ValueError) as error:
         raise NotHeard("The file is no recording, or it is damaged.") from error
 
@@ -42,10 +44,9 @@ def _loudness(path: Path) -> list[float]:
     rest = array("h")
     size = _RATE * FRAME // 1000
     with av.open(str(path), metadata_errors="replace") as container:
-        stream = container.streams.best("audio")
-        if stream is None:
+        if not container.streams.audio:
             raise NotHeard("The file holds no sound.")
-        assert isinstance(stream, av.AudioStream)
+        stream = container.streams.audio[0]  # the one that the draft plays
         resampler = av.AudioResampler(format="s16", layout="mono", rate=_RATE)
         for frame in container.decode(stream):
             for piece in resampler.resample(frame):
@@ -55,4 +56,6 @@ def _loudness(path: Path) -> list[float]:
             rest = rest[whole:]
             if len(found) > _LONGEST * 1000 // FRAME:
                 raise NotHeard(f"It is longer than {_LONGEST // 60} minutes; cut it into one file a beat.")
+    if not found:
+        raise NotHeard("The file holds no sound.")
     return found

@@ -7,13 +7,14 @@ import shutil
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from episodekit.base.findings import Finding, in_order
-from episodekit.base.time import Frames, frames_to_ms, frames_to_samples
+from episodekit.base.time import Frames, Ms, frames_to_ms, frames_to_samples
 from episodekit.footage.model import Clip
 from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
@@ -24,9 +25,10 @@ from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, versi
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
 from episodekit.outside.media.picture import Look
-from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound
+from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound, line_command, mix_command, ms_to_samples
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Timeline
+from episodekit.timeline.narration import Line
 
 _LEFTOVER_SECONDS = 3600
 
@@ -50,12 +52,14 @@ def render(
     *,
     workers: int | None = None,
     ffmpeg: str | None = None,
+    narration: Sequence[Line] = (),
     progress: Callable[[int, int], None] = lambda done, total: None,
     cancelled: threading.Event | None = None,
 ) -> Rendered:
     """Write the draft to `target`, whole or not at all.
 
-    `clips` are by path inside the job folder `root`. `cache` is a folder for rendered pieces; deleting
+    `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
+    over the clips' own sound. `cache` is a folder for rendered pieces; deleting
     it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
     that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
     Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
@@ -77,7 +81,7 @@ def render(
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)
-            _deliver(studio, made, facts, target, stop)
+            _deliver(studio, made, narration, facts, target, stop)
     return Rendered(
         timeline.frames,
         in_order((*findings, *made.findings)),
@@ -103,7 +107,14 @@ def _sweep(cache: Path, target: Path) -> None:
                 path.unlink()
 
 
-def _deliver(studio: Studio, made: Parts, facts: str, target: Path, stop: threading.Event) -> None:
+def _deliver(
+    studio: Studio,
+    made: Parts,
+    narration: Sequence[Line],
+    facts: str,
+    target: Path,
+    stop: threading.Event,
+) -> None:
     """Join the parts and put the draft in its place."""
     work, rate = studio.cache.work, studio.timeline.rate
     pictures, sound, told = work / "pictures.h264", work / "sound.s16", work / "facts.txt"
@@ -118,6 +129,8 @@ def _deliver(studio: Studio, made: Parts, facts: str, target: Path, stop: thread
             samples = frames_to_samples(end, rate, SAMPLE_RATE) - frames_to_samples(start, rate, SAMPLE_RATE)
             copy_sound(studio.cache.entry(kept) if kept else None, samples, track)
             start = end
+    if narration:
+        sound = _spoken_over(studio, sound, narration, target, stop)
     told.write_text(facts, encoding="utf-8", newline="\n")
     # named after this run's work folder: another run may be joining the same draft
     draft = target.with_name(f".{target.name}.{work.name}.part")
@@ -133,6 +146,40 @@ def _deliver(studio: Studio, made: Parts, facts: str, target: Path, stop: thread
         draft.replace(target)
     finally:
         draft.unlink(missing_ok=True)
+
+
+def _spoken_over(
+    studio: Studio, bench: Path, narration: Sequence[Line], target: Path, stop: threading.Event
+) -> Path:
+    """The whole track with the narration over it: the takes' words at their samples, silence between them."""
+    work = studio.cache.work
+    pieces = [work / f"line-{number}.s16" for number in range(len(narration))]
+    children = Children()
+
+    def cut(line: Line, piece: Path) -> int:
+        words = line_command(
+            studio.program, str(studio.root / line.file), line.start, line.length, str(piece)
+        )
+        return children.must_run(words, "read a take", line.file)
+
+    tasks = [
+        Task(line.length, partial(cut, line, piece)) for line, piece in zip(narration, pieces, strict=True)
+    ]
+    run_all(tasks, 2, stop, lambda: None, children.end_all)
+    voice, mixed = work / "voice.s16", work / "mixed.s16"
+    at = 0
+    with voice.open("wb") as track:
+        for line, piece in zip(narration, pieces, strict=True):
+            copy_sound(None, ms_to_samples(line.at) - at, track)
+            at = ms_to_samples(Ms(line.at + line.length))
+            copy_sound(piece, at - ms_to_samples(line.at), track)
+            piece.unlink()
+        end = frames_to_samples(studio.timeline.frames, studio.timeline.rate, SAMPLE_RATE)
+        copy_sound(None, max(0, end - at), track)
+    words = mix_command(studio.program, str(bench), str(voice), end, str(mixed))
+    mixing = [Task(1, lambda: children.must_run(words, "lay the narration over the draft", str(target)))]
+    run_all(mixing, 1, stop, lambda: None, children.end_all)
+    return mixed
 
 
 @contextmanager

@@ -55,6 +55,18 @@ def laid_over(picture: Graph, graphic: Graph, x: int, y: int) -> Graph:
     return ffmpeg.overlay(picture, graphic, eof_action="pass", x=x, y=y)
 
 
+def spoken_over(bench: Graph, voice: Graph) -> Graph:
+    """A voice over the sound of the bench, which gives way by some 12 dB while somebody speaks.
+
+    Both as loud as they are. The figures are common practice, no source.
+    """
+    heard = voice.filter_multi_output("asplit")
+    under = ffmpeg.filter(
+        [bench, heard[0]], "sidechaincompress", threshold=0.01, ratio=4, attack=20, release=400
+    )
+    return ffmpeg.filter([under, heard[1]], "amix", inputs=2, normalize=0, duration="first")
+
+
 def command(program: str, streams: Sequence[Graph], target: str, options: Mapping[str, str | int]) -> Command:
     """The arguments that write `streams` to `target`; nothing is run."""
     node = ffmpeg.output(*streams, target, **dict(options)).global_args(*_GLOBAL)

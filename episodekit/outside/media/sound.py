@@ -11,8 +11,8 @@ from math import ceil
 from pathlib import Path
 from typing import BinaryIO
 
-from episodekit.base.time import Frames, Rate, Seconds, frames_to_samples, nearest
-from episodekit.outside.media.ffmpeg_door import Command, command, source
+from episodekit.base.time import Frames, Ms, Rate, Seconds, frames_to_samples, nearest
+from episodekit.outside.media.ffmpeg_door import Command, command, source, spoken_over
 from episodekit.outside.media.picture import PRE_ROLL_NO_INDEX, decimal
 from episodekit.outside.media.pieces import Stretch
 
@@ -88,6 +88,37 @@ def sound_command(
         last = max(0, heard - FADE_SAMPLES)
         graph = graph.filter("afade", type="out", start_sample=last, nb_samples=FADE_SAMPLES)
     graph = graph.filter("apad").filter("atrim", end_sample=total)
+    return command(program, [graph], target, {"f": "s16le", "c:a": "pcm_s16le", "ar": SAMPLE_RATE, "ac": 2})
+
+
+def ms_to_samples(ms: Ms) -> int:
+    """The sample at which a millisecond starts; exact at 48 kHz."""
+    return ms * SAMPLE_RATE // 1000
+
+
+def line_command(program: str, file: str, start: Ms, length: Ms, target: str) -> Command:
+    """A part of a take, as loud as it was recorded: exactly its samples, silence where the file ends early.
+
+    Places are counted in samples from the first one that is decoded, as they are when a take is measured.
+    """
+    first, count = ms_to_samples(start), ms_to_samples(length)
+    graph = source(file, {"vn": None, "sn": None, "dn": None})["a"]
+    graph = graph.filter("aresample", SAMPLE_RATE)
+    graph = graph.filter("aformat", sample_fmts="fltp", channel_layouts="stereo")
+    graph = graph.filter("atrim", start_sample=first).filter("asetpts", "N/SR/TB")
+    graph = graph.filter("apad").filter("atrim", end_sample=count)
+    graph = graph.filter("afade", type="in", start_sample=0, nb_samples=FADE_SAMPLES)
+    last = max(0, count - FADE_SAMPLES)
+    graph = graph.filter("afade", type="out", start_sample=last, nb_samples=FADE_SAMPLES)
+    return command(program, [graph], target, {"f": "s16le", "c:a": "pcm_s16le", "ar": SAMPLE_RATE, "ac": 2})
+
+
+def mix_command(program: str, bench: str, voice: str, samples: int, target: str) -> Command:
+    """The narration over the sound of the bench; both are whole tracks of so many samples, and so is the target."""
+    raw: dict[str, str | int | None] = {"f": "s16le", "ar": SAMPLE_RATE, "ac": 2}
+    # padded and cut, since the compressor drops what is left of one input when the other ends
+    graph = spoken_over(source(bench, raw).filter("apad"), source(voice, raw).filter("apad"))
+    graph = graph.filter("atrim", end_sample=samples)
     return command(program, [graph], target, {"f": "s16le", "c:a": "pcm_s16le", "ar": SAMPLE_RATE, "ac": 2})
 
 

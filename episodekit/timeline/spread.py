@@ -1,0 +1,52 @@
+"""How sure the run time is: nine times in ten it is from `low` to `high`, as far as the words decide.
+
+A recorded beat is sure. Where the picture outlasts the words, longer words fill it up first and shorter ones
+change nothing. Work that is bought to reach the target makes up for words that turn out shorter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from episodekit.base.time import Ms, frames_to_ms
+from episodekit.job.model import Plan
+from episodekit.timeline.lay import LaidStep
+from episodekit.timing.speech import Spoken, together
+
+
+def spoken_range(steps: Sequence[LaidStep]) -> Spoken:
+    """All words of the episode together: their errors even out, so the range is narrower than the sum of theirs."""
+    return together(Spoken(beat.length, beat.low, beat.high) for laid in steps for beat in laid.time.beats)
+
+
+def runtime_range(steps: Sequence[LaidStep], plan: Plan, runtime: Ms) -> tuple[Ms, Ms]:
+    """The shortest and the longest run time to expect, in ms (down and up to whole ms)."""
+    words = spoken_range(steps)
+    widest = sum(beat.high - beat.low for laid in steps for beat in laid.time.beats)
+    if not widest:
+        return runtime, runtime
+    share = (words.high - words.low) / widest
+    shorter = longer = 0.0
+    for half, room in _beats(steps, plan):
+        longer += max(0.0, half * share - room)
+        shorter += 0.0 if room else half * share
+    low = Ms(int(runtime - shorter))
+    target = plan.front.runtime
+    if target is not None:
+        low = Ms(max(low, min(runtime, target.low)))
+    return low, Ms(-int(-(runtime + longer)))
+
+
+def _beats(steps: Sequence[LaidStep], plan: Plan) -> Iterator[tuple[float, float]]:
+    """Of each beat half its range, and how long the picture outlasts it already; both in ms."""
+    voice, rate = plan.front.voice, plan.front.frame_rate
+    for laid in steps:
+        time = laid.time
+        beyond = max(
+            0, frames_to_ms(laid.fitted.frames, rate) - time.length - 40
+        )  # 40 ms: rounding to a frame
+        # a step without words is one block without a beat
+        for beat, block in zip(time.beats, time.blocks, strict=False):
+            pause = voice.tail if beat is time.beats[-1] else voice.breath
+            room = block.end - beat.start - beat.length - pause + beyond / len(time.beats)
+            yield (beat.high - beat.low) / 2, max(0.0, room)
