@@ -287,6 +287,8 @@ def with_takes(root: Path, takes: list[Path], tmp_path: Path) -> Path:
 def test_takes_are_heard_where_they_were_laid(root: Path, takes: list[Path], tmp_path: Path) -> None:
     job = with_takes(root, takes, tmp_path)
     draft = job / "out" / "draft.mp4"
+    assert proved(job) == 0, "the draft speaks with the takes"
+    assert proof_kit.rows(job, "tallow")["Says the code"]["result"] == "pass"
     ad = proof_kit.board(proof_kit.compiled(job), OverlayKind.DISCLOSURE, "by Tallow")
     starts = [ad.start / 25 + 0.4, ad.start / 25 + 5.5]
     final = narrated(draft, tmp_path / "final.mp4", takes[:2], starts)
