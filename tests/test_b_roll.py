@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import itertools
+import re
 from fractions import Fraction
 
 from hypothesis import given, settings
@@ -25,6 +26,7 @@ from episodekit.formats.plan_json import document
 from episodekit.formats.shot_list_csv import write_shot_list_csv
 from episodekit.job.model import BRoll, Limits, Step
 from episodekit.job.units import Speeds
+from episodekit.outside.pages import page
 from episodekit.shots.model import Shot, ShotKind
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.model import Card, Picture
@@ -160,6 +162,20 @@ def test_shot_list_tells_what_is_asked_and_what_is_laid() -> None:
         (row,) = [row for row in rows if row["kind"] == "b-roll"]
         assert (row["what"], row["camera"], row["asked s"]) == ("The lamp on its shelf", "macro", "4")
         assert (float(row["screen s"]) > 0, row["filmed"]) == (screen, filmed)
+
+
+def test_page_tells_b_roll_apart_and_whether_it_is_needed() -> None:
+    short = line(0, "start", "screws") + line(1, "done")
+    for log, clips, told in (
+        ("", [], "b-roll, 4 s · not needed so far"),
+        (FILMED, [TOP, MACRO], "b-roll, 4 s · 5.6 s on screen · filmed"),
+        (short, [TOP], "pickup needed: 6 s of The lamp on its shelf"),
+    ):
+        made = episode(log, clips, SHELF)
+        html = page("shot-list.html", document(made, made.findings))
+        text = " ".join(re.sub(r"<[^>]+>", "", html).replace("\xa0", " ").split())
+        row = text[text.index("The lamp on its shelf") :][:160]
+        assert told in row, row
 
 
 def test_two_b_rolls_of_a_log_without_plan_or_clip_are_quiet() -> None:

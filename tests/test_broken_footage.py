@@ -128,7 +128,7 @@ def test_clip_that_ends_before_its_logged_step(good: Path, job: JobFolder, run: 
     done = run("check", job.root)
     assert done.status == 0
     assert "CLIP-UNCOVERED" in done.out
-    assert "lacks 0:30" in done.out
+    assert "lacks 30 s" in done.out
     assert run("draft", job.root).status == 0
 
 

@@ -287,7 +287,7 @@ case(
     "a hazard too near everywhere",
     changed("hazard: 4 s", "hazard: 40 s"),
     "SLOT-NO-PLACE",
-    "0:10 to",
+    "40 s",
     "keep clear of",
 )
 case(

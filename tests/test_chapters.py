@@ -23,6 +23,7 @@ from episodekit.chapters.mark import Chapter, mark_chapters
 from episodekit.chapters.starts import Kind, Start, starts_of
 from episodekit.job.model import Plan, Step
 from episodekit.job.reader import read_plan
+from episodekit.pipeline import compile_episode
 from tests.conftest import LAMP
 
 AT = Place("job.md", 1, 1)
@@ -457,3 +458,21 @@ def test_thousands_of_starts_are_chosen_from_at_once() -> None:
     small, large = seconds(1000), seconds(2000)
     assert large < 1.5
     assert large / small < 4
+
+
+def test_story_goes_on_after_a_read_between_two_beats_of_a_step() -> None:
+    text = LAMP.replace("sponsor: Tallow Tools", "sponsor: Tallow Tools\n    marker: yes")
+    text = text.replace("0:10 to 60%", "0:05 to 0:13").replace("\n> I have had", "\n\n> I have had")
+    plan, _ = read_plan(text.replace("frame rate", "limits: {chapter length: 8 s}\nframe rate").encode())
+    assert plan is not None
+    made = compile_episode(plan)
+    assert [laid.step.id for laid in made.steps][:3] == ["open", "tallow-read", "open"]
+    assert [chapter.title for chapter in made.chapters][:3] == [
+        "Cold open",
+        "From the sponsor",
+        "Cold open, continued",
+    ]
+    (read,) = made.reads
+    assert made.chapters[1].start == read.start
+    assert made.chapters[2].start == read.start + read.length
+    assert "CHAP-MARKER" not in {found.code for found in made.findings}

@@ -1,13 +1,16 @@
 """How well lengths are predicted, on voices and beats that no constant was fitted on.
 
-The constants of `timing/speech.py` come from other beats (the samples' plans and prose) and from every second
-human prompt. Here they meet 65 written beats and the other prompts. One factor is learned from five beats drawn
-at random, all others are predicted; two hundred draws and more. That some words weigh less was seen on these
-beats, and of a few numbers that did equally well elsewhere those were kept that did well on the human; so the
-study has 22 beats that were written after everything was settled.
+The constants of `timing/speech.py` come from other beats and from every second human prompt
+(`tests/voices/fit_constants.py`). Here they meet 65 written beats, the other prompts, 22 later beats, and 39 blind
+ones that were written when all constants were settled and measured once. One factor is learned from five beats
+drawn at random, all others are predicted; two hundred draws and more.
+
+Machine voices are given the beats as they are written, and in the study also in the words a narrator says. They
+do not read figures as a narrator does: the units family says the letters of "200 mA", and its 22 later beats are
+5.8 % off as written, and 4.7 % when it says milliamps. All else meets 5 % either way.
 
 `pytest tests/test_timing_voices.py -s` prints the table; `-m study` tries every voice, the fallback without a
-dictionary, and the later beats.
+dictionary, and all three sets of beats.
 """
 
 from __future__ import annotations
@@ -80,25 +83,35 @@ def score(beats: list[Told], draws: int = 200, learned_from: int = 5) -> Score:
     return Score(mean(errors), worst, mean(minutes), mean(minutes_inside), mean(inside))
 
 
+Spoken = dict[tuple[str, str, str], list[heard.Row]]
+
+
 @pytest.fixture(scope="session")
-def spoken(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[str, str, str], list[heard.Row]]:
+def spoken(tmp_path_factory: pytest.TempPathFactory) -> Spoken:
     """The beats as each everyday voice says them; made once a session."""
-    return say_all(EVERY_DAY, heard.beats(), tmp_path_factory)
+    return say_all(EVERY_DAY, heard.beats(), heard.beats(), tmp_path_factory)
+
+
+@pytest.fixture(scope="session")
+def spoken_blind(tmp_path_factory: pytest.TempPathFactory) -> Spoken:
+    """The blind beats likewise."""
+    lines = heard.beats("blind_beats")
+    return say_all(EVERY_DAY, lines, lines, tmp_path_factory)
 
 
 def say_all(
-    voices: list[tuple[str, str, str]], lines: list[str], factory: pytest.TempPathFactory
-) -> dict[tuple[str, str, str], list[heard.Row]]:
+    voices: list[tuple[str, str, str]], written: list[str], said: list[str], factory: pytest.TempPathFactory
+) -> Spoken:
+    """The written beats, each with the seconds it takes to say the words beside it."""
     root = factory.mktemp("voices")
     here = [voice for voice in voices if heard.is_here(voice[0])]
     with ThreadPoolExecutor(2) as pool:
-        made = pool.map(lambda voice: heard.said_by(voice, lines, root / "-".join(voice)), here)
-        return dict(zip(here, made, strict=True))
+        made = pool.map(lambda voice: heard.said_by(voice, said, root / "-".join(voice)), here)
+        rows = [[(text, row[1]) for text, row in zip(written, one, strict=True)] for one in made]
+        return dict(zip(here, rows, strict=True))
 
 
-def scores_of(
-    spoken: dict[tuple[str, str, str], list[heard.Row]], family: str, dictionary: Dictionary
-) -> list[Score]:
+def scores_of(spoken: Spoken, family: str, dictionary: Dictionary) -> list[Score]:
     if not heard.is_here(family):
         pytest.skip(f"{heard.NEEDS[family]} is not installed")
     found = []
@@ -125,9 +138,16 @@ def test_beats_are_many_and_of_the_bench() -> None:
 
 @pytest.mark.parametrize("family", FAMILIES)
 def test_beats_are_predicted_within_five_per_cent_on_each_family_of_machine_voices(
-    family: str, spoken: dict[tuple[str, str, str], list[heard.Row]]
+    family: str, spoken: Spoken
 ) -> None:
     check(scores_of(spoken, family, load_dictionary()), 0.05, 0.04)
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_beats_written_when_all_was_settled_are_predicted_within_five_per_cent(
+    family: str, spoken_blind: Spoken
+) -> None:
+    check(scores_of(spoken_blind, family, load_dictionary()), 0.05, 0.04)
 
 
 def human_rows() -> list[heard.Row]:
@@ -144,11 +164,11 @@ def test_beats_of_a_human_narrator_are_predicted_within_nine_per_cent() -> None:
     found, both = score(unseen, 1500), score(beats, 300)
     print(f"\nhuman, prompts not fitted on    {found}\nhuman, all prompts              {both}", end="")
     check([found], 0.09, 0.04)  # they last three minutes only, so it takes many draws to see a minute's error
-    check([both], 0.09, 0.045)
+    check([both], 0.09, 0.04)
 
 
 def test_a_range_learned_from_many_takes_is_narrower_and_holds(
-    spoken: dict[tuple[str, str, str], list[heard.Row]],
+    spoken: Spoken,
 ) -> None:
     # Twenty-five beats teach pace, pauses and spread; forty others are predicted.
     for voice, rows in spoken.items():
@@ -160,24 +180,25 @@ def test_a_range_learned_from_many_takes_is_narrower_and_holds(
         assert learn(beats[:25]).voice.spread < fit_voice(beats[:5]).spread
 
 
+# Seen here and nowhere else: the one family and set that misses what is asked, as a machine voice reads figures.
+AS_MISREAD = {("later_beats", "as written", "units"): 0.062}
+
+
 @pytest.mark.study
-@pytest.mark.parametrize("written_out", [False, True], ids=["as written", "written out"])
-def test_study_of_every_voice(written_out: bool, tmp_path_factory: pytest.TempPathFactory) -> None:
-    lines = heard.beats()
-    everything = say_all(
-        list(VOICES), [as_spoken(line) for line in lines] if written_out else lines, tmp_path_factory
-    )
+@pytest.mark.parametrize("reading", ["as written", "read aloud"])
+@pytest.mark.parametrize(("name", "many"), [("beats", 65), ("later_beats", 22), ("blind_beats", 39)])
+def test_study_of_every_voice(
+    name: str, many: int, reading: str, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    lines = heard.beats(name)
+    assert len(lines) == many
+    said = lines if reading == "as written" else heard.read_aloud(name)
+    everything = say_all(list(VOICES), lines, said, tmp_path_factory)
     for family in FAMILIES:
-        check(scores_of(everything, family, load_dictionary()), 0.05, 0.04)
+        check(
+            scores_of(everything, family, load_dictionary()),
+            AS_MISREAD.get((name, reading, family), 0.05),
+            0.04,
+        )
         print("\nwithout a dictionary:", end="")
-        check(scores_of(everything, family, {}), 0.06, 0.04)
-
-
-@pytest.mark.study
-def test_study_of_beats_written_when_all_was_settled(tmp_path_factory: pytest.TempPathFactory) -> None:
-    lines = heard.beats("later_beats.txt")
-    assert len(lines) == 22
-    everything = say_all(list(VOICES), lines, tmp_path_factory)
-    for family in FAMILIES:
-        # Measured: pico 5.1 %, formant 4.6 %, units 6.0 %; chance moves a mean of 22 beats by about 0.8.
-        check(scores_of(everything, family, load_dictionary()), 0.065, 0.04)
+        check(scores_of(everything, family, {}), 0.065, 0.04)

@@ -52,7 +52,7 @@ class Case:
 
     `demand.offers` are, in this order: glimpse, legible, readable and normal-speed work, waits fast and
     slow, b-roll, holds, slates. Without footage the work is estimated from the bench time, and slates stand
-    for it. `brief` says that there is footage, but none long enough to be seen.
+    for it. `brief` says that there is footage, but none long enough to be seen unless it is held.
     """
 
     step: Step
@@ -72,8 +72,7 @@ def case_of(
     step: Step, shots: Sequence[Shot], planned: Frames, filmed: Sequence[Filmed], rate: Rate, limits: Limits
 ) -> Case:
     """What a step brings to the fit. `planned` is its length from words and must-shows."""
-    logged = _items(filmed)
-    items = _seen(logged, rate)
+    items = _seen(_items(filmed), rate)
     b_roll = _b_roll(filmed, shots, rate)
     seen = {item.shot for item in (*items, *b_roll)}
     missing = [s for s in shots if s.kind is ShotKind.MUST_SHOW and s.index not in seen] if items else []
@@ -96,6 +95,9 @@ def case_of(
         cutaways += sum(asked_frames(shot, rate) for shot in wanted)
     # B-roll lies over words that have no other picture; it is never bought as time without words.
     bare = planned - fixed - at_normal if items or work else 0
+    brief = len(items) == 1 and items[0].kind is not SpanKind.KEEP and _is_brief(items[0], rate)
+    if brief:
+        bare -= least_frames(rate)  # it is held for so long before anything is laid
     if bare < least_frames(rate):
         bare = 0
     shown = (
@@ -123,7 +125,7 @@ def case_of(
         slates,
         speeds,
         demand,
-        brief=bool(logged) and not items,
+        brief=brief,
     )
 
 
@@ -151,14 +153,20 @@ def _items(filmed: Sequence[Filmed]) -> list[Item]:
 
 
 def _seen(items: list[Item], rate: Rate) -> list[Item]:
-    """The items without runs that are over before they are seen."""
+    """The items without runs that are over before they are seen; of these alone, the longest piece."""
     if not items:
         return items
     least = least_frames(rate)
     runs = [run for kind in (SpanKind.WORK, SpanKind.WAIT) for run in runs_of(items, kind)]
     brief = [run for run in runs if floor(run.length * rate.exact) < least]
+    if len(brief) == len(runs) and all(item.kind is not SpanKind.KEEP for item in items):
+        return [max(items, key=lambda item: (item.kind is SpanKind.WORK, item.piece.length))]
     gone = {place for run in brief for place in range(run.at, run.until)}
     return [item for place, item in enumerate(items) if place not in gone]
+
+
+def _is_brief(item: Item, rate: Rate) -> bool:
+    return floor(item.piece.length * rate.exact) < least_frames(rate)
 
 
 def _b_roll(filmed: Sequence[Filmed], shots: Sequence[Shot], rate: Rate) -> list[Item]:

@@ -36,15 +36,17 @@ def parts_of(
     step, planned = case.step, case.planned
     shown = bought.frames[B_ROLL_OFFER]
     if not case.items:
-        fitted = FittedStep(step.id, planned, _unfilmed_parts(case, bought.total, shown, rate, limits))
-        return fitted, (brief(case),) if case.brief else ()
+        return FittedStep(step.id, planned, _unfilmed_parts(case, bought.total, shown, rate, limits)), ()
     findings = [unfilmed(shot, case, rate) for shot in case.missing]
     work, wait = sum(bought.frames[WORK_OFFERS]), sum(bought.frames[WAIT_OFFERS])
     played = _played(case, work, wait, rate, limits)
+    if case.brief:
+        played = _held(played, bought.total - shown - sum(case.slates.values()), rate)
     left = left_out(case, played, work, rate, limits, may)
     if left is not None:
         findings.append(left)
-    if not played:  # marks so close together that no frame lies between them
+    if not played:  # nothing of what was filmed is long enough to be seen
+        findings.append(brief(case))
         return FittedStep(step.id, planned, _all_slates(case, bought.total, rate)), tuple(findings)
     played += _cutaways(case, shown, rate)
     short = bought.total - sum(case.slates.values()) - sum(part.frames for part in played)
@@ -73,6 +75,16 @@ def _played(case: Case, work: int, wait: int, rate: Rate, limits: Limits) -> lis
             )
             found.append((place, piece.start, [kept]))
     return [part for _, _, parts in sorted(found, key=lambda one: one[:2]) for part in parts]
+
+
+def _held(played: list[Plays], room: int, rate: Rate) -> list[Plays]:
+    """The only piece of a step, held until it can be seen; nothing, if there is no room for that."""
+    least = least_frames(rate)
+    if not played or room < least:
+        return []
+    (only,) = played
+    hold = max(0, least - only.frames)
+    return [replace(only, frames=Frames(only.frames + hold), hold=Frames(hold))]
 
 
 def _plays(cut: Cut, kind: SpanKind, rate: Rate) -> list[Plays]:
@@ -137,15 +149,15 @@ def _fill(
     """Hold the last picture for what is short, and slate the rest: b-roll that was wanted, then the work."""
     if short <= 0:
         return list(parts), []
-    longest = ms_to_frames(limits.longest_hold, rate)
+    last = parts[-1]
+    longest = max(0, ms_to_frames(limits.longest_hold, rate) - last.hold)
     over = max(0, short - longest)
     # A slate that flashes by for less than a shot's shortest time helps nobody: the picture is held instead.
     slate = over if over >= ms_to_frames(limits.shortest_shot, rate) else 0
     hold = short - slate
-    last = parts[-1]
     filled: list[Plays | Slate] = [
         *parts[:-1],
-        replace(last, frames=Frames(last.frames + hold), hold=Frames(hold)),
+        replace(last, frames=Frames(last.frames + hold), hold=Frames(last.hold + hold)),
     ]
     if not over:
         return filled, []

@@ -18,20 +18,25 @@ from episodekit.timing.words import Sound
 class SortedLines(Mapping[str, Sound]):
     """Words looked up in the sorted lines of the table, since making 118,000 values would take longer.
 
-    >>> SortedLines(["lamp 4 1", "lathe 3 1"])["lathe"]
-    Sound(phones=3, syllables=1)
+    >>> SortedLines(["lamp 4 0", "lathe 3 1"])["lathe"]
+    Sound(phones=3, long=1)
     """
 
     def __init__(self, lines: list[str]) -> None:
         self._lines = lines
+        self._met: dict[str, Sound] = {}  # a plan says the same words again and again
 
     def __getitem__(self, word: str) -> Sound:
+        met = self._met.get(word)
+        if met is not None:
+            return met
         key = f"{word} "
         at = bisect_left(self._lines, key)
         if at == len(self._lines) or not self._lines[at].startswith(key):
             raise KeyError(word)
-        phones, syllables = self._lines[at][len(key) :].split()
-        return Sound(int(phones), int(syllables))
+        phones, long = self._lines[at][len(key) :].split()
+        sound = self._met[word] = Sound(int(phones), int(long))
+        return sound
 
     def __iter__(self) -> Iterator[str]:
         return (line.partition(" ")[0] for line in self._lines)

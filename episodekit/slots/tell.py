@@ -55,7 +55,8 @@ class Teller:
         near = self._nearest(event)
         if near:
             reasons.append(near)
-        return f"{self.where(event)}: {'. '.join(reason[:1].upper() + reason[1:] for reason in reasons)}"
+        told = [reasons[0], *(reason[:1].upper() + reason[1:] for reason in reasons[1:])]
+        return f"{self.where(event)}: {'. '.join(told)}"
 
     def likes(self, event: Event) -> list[tuple[str, int]]:
         """The points of its boundary by the names of the preferences, the weightiest first."""

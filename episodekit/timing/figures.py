@@ -93,10 +93,16 @@ def _plain(match: re.Match[str]) -> str:
 _YEAR = re.compile(r"1[89]\d\d|20\d\d")
 
 
+_ARTICLE = re.compile(r"\b[Aa]n?\s$")
+
+
 def _quantity(match: re.Match[str]) -> str:
     unit, _, per = match["unit"].partition("/") if match["unit"] not in UNITS else (match["unit"], "", "")
-    # "a 9-V battery": joined by a hyphen it is an adjective, and singular.
-    single = (match["q2"] is None and value(match["q1"]) == 1) or match["glue"] == "-"
+    # "a 9-V battery", "a 9 V battery": joined by a hyphen or after "a" it is an adjective, and singular.
+    adjective = match["glue"] == "-" or _ARTICLE.search(
+        match.string[max(0, match.start() - 4) : match.start()]
+    )
+    single = (match["q2"] is None and value(match["q1"]) == 1) or adjective
     name = UNITS[unit][0 if single else 1]
     if per:
         name = f"{name} {_a(UNITS[per][0])}"

@@ -64,7 +64,7 @@ FEW_TAKES = Rule(
     "TIME-FEW-TAKES",
     W,
     "there are too few takes to trust the profile",
-    "With one factor learned from five beats, a beat's length was off by 3.5 to 9 % on voices it was tried on; with "
+    "With one factor learned from five beats, a beat's length was off by 3.5 to 8 % on voices it was tried on; with "
     "fewer, chance decides. Below three nothing is learned. From twelve beats on, pauses are learned as well.",
     "measured on 12 machine voices and one human narrator (tests/test_timing_voices.py)",
     "3 beats at least, 5 to trust, 12 for pauses, fixed",

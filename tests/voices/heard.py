@@ -29,10 +29,25 @@ NEEDS = {
 }
 
 
-def beats(name: str = "beats.txt") -> list[str]:
+def beats(name: str = "beats") -> list[str]:
     """Invented repairs, one beat a line; those of 10 to 60 words."""
-    lines = (HERE / name).read_text(encoding="utf-8").splitlines()
-    return [line for line in lines if 10 <= len(line.split()) <= 60]
+    return [written for written, _ in _pairs(name)]
+
+
+def read_aloud(name: str = "beats") -> list[str]:
+    """The same beats with figures, units and part numbers in the words a narrator says.
+
+    The words for `blind_beats` were written by hand with the beats; the others' are the program's own, gone through
+    by hand and changed where a narrator would say something else.
+    """
+    return [read for _, read in _pairs(name)]
+
+
+def _pairs(name: str) -> list[tuple[str, str]]:
+    written = (HERE / f"{name}.txt").read_text(encoding="utf-8").splitlines()
+    aloud = HERE / f"{name}_read.txt"
+    read = aloud.read_text(encoding="utf-8").splitlines() if aloud.is_file() else written
+    return [pair for pair in zip(written, read, strict=True) if 10 <= len(pair[0].split()) <= 60]
 
 
 def is_here(family: str) -> bool:

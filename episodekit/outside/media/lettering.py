@@ -116,7 +116,8 @@ def is_right_to_left(text: str) -> bool:
 def _largest_fitting(texts: tuple[str, ...], style: Style, width: int, height: int, lines: int) -> int:
     """The largest size of the style at which the texts fit whole, else its smallest."""
     plain = replace(style, even=False)
-    low, high = style.smallest, _unbroken(texts, style, width)
+    high = _unbroken(texts, style, width)
+    low = min(style.smallest, high)
     if (low == high and not style.last) or _at_size(texts, plain, high, width, height, lines).whole:
         return high
     if style.last and not _at_size(texts, plain, low, width, height, lines).whole:
@@ -137,8 +138,11 @@ def _unbroken(texts: tuple[str, ...], style: Style, width: int) -> int:
     # The widest word is among the longest; to measure all of a long text would cost more than it brings.
     longest = sorted({piece.rstrip(" ") for text in texts for piece in _pieces(text)}, key=len)[-4:]
     widest = max((letters.getlength(piece) for piece in longest), default=0)
-    fitting = int(largest * width / widest) if widest > width else largest
-    return fitting if fitting >= style.smallest else largest
+    least = style.last or style.smallest
+    fitting = min(largest, int(largest * width / widest) + 1) if widest > width else largest
+    while fitting > least and max(map(face(style.font, fitting).getlength, longest), default=0) > width:
+        fitting -= 1  # letters of few pixels are not simply smaller ones of many
+    return fitting if fitting >= least and fitting * widest <= (largest + 1) * width else largest
 
 
 def _at_size(texts: tuple[str, ...], style: Style, size: int, width: int, height: int, limit: int) -> SetText:
