@@ -36,6 +36,7 @@ from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read, check_words
 from episodekit.slots.place import place
 from episodekit.slots.terms import Text, Unit
+from episodekit.timeline.deal import check_code_shown
 from episodekit.timeline.episode import Drift, Episode
 from episodekit.timeline.interrupt import in_screen_order
 from episodekit.timeline.lay import LaidStep, lay
@@ -130,6 +131,7 @@ def _compile(
     for text in texts:
         time = times[text.step.id]
         findings += check_read(plan, text, time.spoken, time.words)
+        findings += check_code_shown(plan, text.step, time, fitted[text.step.id].frames)
     findings += check_words(plan)
 
     numbered_shots = numbered(

@@ -33,7 +33,7 @@ GOLDEN = Path(__file__).parent / "golden"
 SAMPLES = sorted(p.parent for p in (ROOT / "sample_jobs").glob("*/job.md"))
 
 
-@pytest.mark.parametrize("command", ["new", "check", "plan", "draft", "explain"])
+@pytest.mark.parametrize("command", ["new", "check", "plan", "draft", "proof", "explain"])
 def test_help_teaches_by_an_example(command: str, run: Callable[..., Run]) -> None:
     done = run(command, "--help")
     assert done.status == 0

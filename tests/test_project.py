@@ -80,6 +80,7 @@ DOORS = {
     "ffmpeg": "outside/media/ffmpeg_door.py",
     "imageio_ffmpeg": "outside/media/ffmpeg_door.py",
     "PIL": "outside/media",
+    "numpy": "outside/media",
     "fontTools": "outside/media",
     "jinja2": "outside/pages.py",
     "markdown_it": "job/markdown.py",

@@ -42,3 +42,12 @@ def counted(number: int, one: str, many: str | None = None) -> str:
     ('1 shot', '3 shots')
     """
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def no_formula(cell: str) -> str:
+    """A cell that a spreadsheet will not run as a formula.
+
+    >>> no_formula("=1+1")
+    "'=1+1"
+    """
+    return f"'{cell}" if cell[:1] in {"=", "+", "-", "@", "\t", "\r"} else cell

@@ -65,4 +65,6 @@ def draft(
         complain("The draft was cut all the same, without what the errors name.")
     pieces = f"{counted(made.segments_rendered, 'piece')} rendered, {made.segments_reused} kept"
     say(f"{target}: {clock(episode.runtime)}, {pieces}")
+    if episode.reads:  # measuring takes longer than a tenth of the draft, so it is not done unasked
+        say(f"Prove the sponsor's terms in it with: episodekit proof {job}")
     raise typer.Exit(exit_code(findings))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 
+from episodekit.base.text import no_formula
 from episodekit.formats.plan_document import PlanDocument
 
 COLUMNS = (
@@ -44,7 +45,7 @@ def write_shot_list_csv(document: PlanDocument) -> str:
     for shot in document.shots:
         step = steps[shot.step]
         writer.writerow(
-            _safe(cell)
+            no_formula(cell)
             for cell in (
                 str(shot.number),
                 str(turn[shot.number]),
@@ -65,8 +66,3 @@ def write_shot_list_csv(document: PlanDocument) -> str:
             )
         )
     return out.getvalue()
-
-
-def _safe(cell: str) -> str:
-    """A cell that a spreadsheet will not run as a formula."""
-    return f"'{cell}" if cell[:1] in {"=", "+", "-", "@", "\t", "\r"} else cell

@@ -108,7 +108,11 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
 def _drawn_texts(plan: Plan) -> list[tuple[Place, str]]:
     """What the draft may draw, with the place of each."""
     texts = [(plan.where("title"), plan.front.title), (plan.where("device"), plan.front.device)]
-    texts += [(plan.where("reads", name, "sponsor"), read.sponsor) for name, read in plan.front.reads.items()]
+    for name, read in plan.front.reads.items():
+        told = {"sponsor": read.sponsor, "code": read.code, "goods": read.goods}
+        texts += [(plan.where("reads", name, key), text) for key, text in told.items() if text]
+    for name, given in plan.front.free_goods.items():
+        texts += [(plan.where("free goods", name), text) for text in (given.giver, given.what)]
     for step in plan.all_steps():
         texts.append((step.at, step.title))
         texts += [(view.at, view.what) for view in step.must_show]

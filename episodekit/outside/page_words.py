@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from episodekit.base.time import Ms, clock
 from episodekit.formats.plan_document import PlanDocument
 
@@ -114,6 +116,15 @@ def parted(answer: str) -> tuple[str, str]:
     """
     done, sign, pickups = answer.partition("pickup needed: ")
     return done.removesuffix("; "), sign + pickups
+
+
+def tied(text: str) -> str:
+    r"""Text whose figures keep their unit on their line.
+
+    >>> tied("for 5 s, 22 arc-minutes")
+    'for 5\xa0s, 22\xa0arc-minutes'
+    """
+    return re.sub(r"(\d) (?=(?:s|cm|dB|min|arc-minutes|working|days?)\b)", "\\1\u00a0", text)
 
 
 def runtime_line(doc: PlanDocument) -> str:

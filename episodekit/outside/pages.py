@@ -36,8 +36,11 @@ from episodekit.outside.page_words import (
     parted,
     screen_time,
     share,
+    tied,
 )
 from episodekit.outside.resources import templates_dir
+from episodekit.pack.sheet import Sheet
+from episodekit.pack.term import stamp
 
 _TICKS = tuple(1000 * s for s in (5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400))
 
@@ -187,6 +190,8 @@ def _environment() -> Environment:
         in_steps,
         off,
         parted,
+        stamp,
+        tied,
         about,
         between,
         beyond,
@@ -195,6 +200,11 @@ def _environment() -> Environment:
     for function in filters:
         environment.filters[function.__name__] = function
     return environment
+
+
+def proof_page(sheet: Sheet, frames: Mapping[Ms, str]) -> str:
+    """The proof sheet of a read as a page that needs no other file; `frames` are pictures by their time."""
+    return _environment().get_template("pages/proof.html").render(sheet=sheet, frames=frames)
 
 
 def page(template: str, document: PlanDocument) -> str:

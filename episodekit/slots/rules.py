@@ -79,6 +79,14 @@ NOT_SEEN = Rule(
     "all the same. Local law decides.",
     "16 CFR 255.0(f)",
 )
+CODE_SHOWN = Rule(
+    "SLOT-CODE-SHOWN",
+    E,
+    "the code is on screen for less time than its contract asks",
+    "It comes on with the beat that says it and goes with the read, so a read that says it too late has no "
+    "room for it. Say it earlier, or let the read go on after it.",
+    default="`code shown:` of the read",
+)
 GOODS = Rule(
     "SLOT-GOODS",
     W,

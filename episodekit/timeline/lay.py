@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -13,6 +13,7 @@ from episodekit.fit.model import FittedStep, Plays, Slate
 from episodekit.job.hazards import DEFER
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind, cautions_of, hazards_of
+from episodekit.timeline.deal import goods_overlays, read_overlays
 from episodekit.timeline.model import Card, ChapterMark, Overlay, OverlayKind, Picture, Segment, Timeline
 from episodekit.timeline.turns import ON_FOOTAGE, ON_SLATE, in_turns, shares
 from episodekit.timing.steps import StepTime
@@ -41,10 +42,13 @@ def lay(plan: Plan, steps: Sequence[LaidStep], chapters: Sequence[Chapter], font
     rate = plan.front.frame_rate
     segments: list[Segment] = []
     overlays: list[Overlay] = []
+    first_uses: dict[str, str] = {}
     start = 0
     for laid in steps:
+        for name in laid.step.uses:
+            first_uses.setdefault(name, laid.step.id)
         segments += _segments(laid, plan, rate)
-        overlays += _overlays(laid, plan, rate, start)
+        overlays += _overlays(laid, plan, rate, start, first_uses)
         start += laid.fitted.frames
     width, height = plan.front.size
     return Timeline(
@@ -110,22 +114,26 @@ def _card(step: Step, shot: Shot, slate: Slate, words: str, rate: Rate) -> Card:
     )
 
 
-def _overlays(laid: LaidStep, plan: Plan, rate: Rate, start: int) -> Iterator[Overlay]:
-    step = laid.step
+def _overlays(
+    laid: LaidStep, plan: Plan, rate: Rate, start: int, first_uses: Mapping[str, str]
+) -> Iterator[Overlay]:
+    step, end = laid.step, start + laid.fitted.frames
+    deal = list(goods_overlays(plan, step, rate, start, end, first_uses))
+    if step.read is not None:
+        deal += read_overlays(plan, step, laid.time, rate, start, end)
     pictures = _pictures(laid.fitted, start)
     if pictures and pictures[0][0] == start:
         first = start + ms_to_frames(plan.front.voice.lead, rate)
         last = min(first + ms_to_frames(plan.front.limits.lower_third, rate), pictures[0][1])
+        # The code lies where the title does; a title that would only flash by before it is left out.
+        last = min((last, *(one.start for one in deal if one.kind is OverlayKind.CODE)))
         section = next(s.title for s in plan.sections if s.id == step.section)
         small = section if section != step.title else plan.front.device
-        if last > first:
+        if last > first and (last == pictures[0][1] or last - first >= ms_to_frames(Ms(1000), rate)):
             yield Overlay(OverlayKind.LOWER_THIRD, step.title, Frames(first), Frames(last), small)
     for first, last in pictures:
         yield from _cautions(step, first, last, ms_to_frames(plan.front.limits.caution, rate))
-    if step.read is not None:
-        sponsor = plan.front.reads[step.read].sponsor
-        end = Frames(start + laid.fitted.frames)
-        yield Overlay(OverlayKind.DISCLOSURE, f"Ad · paid for by {sponsor}", Frames(start), end)
+    yield from deal
 
 
 def _cautions(step: Step, first: int, last: int, full: int) -> Iterator[Overlay]:

@@ -59,11 +59,15 @@ class Segment:
 
 
 class OverlayKind(StrEnum):
-    """Where an overlay lies: low left, top left, or top right."""
+    """Where an overlay lies: low left, top left, top right, or low right.
+
+    A code and a lower third are never on at once.
+    """
 
     LOWER_THIRD = "lower third"
     CAUTION = "caution"
     DISCLOSURE = "disclosure"
+    CODE = "code"
 
 
 @dataclass(frozen=True)

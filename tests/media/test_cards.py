@@ -141,21 +141,21 @@ def test_card_texts_never_meet_and_stay_title_safe(card: Card, size: tuple[int, 
 @given(first=texts, second=texts, third=texts, small=texts, size=st.sampled_from(SIZES))
 @example(first=HARD[-1], second=HARD[-1], third=HARD[-1], small=HARD[-1], size=(1080, 1920))
 @example(first="W" * 400, second="W" * 400, third="W" * 400, small="W" * 400, size=(320, 180))
+@pytest.mark.parametrize("low_kind", [OverlayKind.LOWER_THIRD, OverlayKind.CODE])
 def test_overlays_never_meet_and_lie_on_even_pixels(
-    first: str, second: str, third: str, small: str, size: tuple[int, int]
+    first: str, second: str, third: str, small: str, size: tuple[int, int], low_kind: OverlayKind
 ) -> None:
     width, height = size
     drawn = {}
-    for kind, text in zip(OverlayKind, (first, second, third), strict=True):
+    kinds = (low_kind, OverlayKind.CAUTION, OverlayKind.DISCLOSURE)
+    for kind, text in zip(kinds, (first, second, third), strict=True):
         image, x, y = draw_overlay(overlay(kind, text, small), width, height, FONTS)
         assert image.mode == "RGBA"
         assert not [number for number in (x, y, *image.size) if number % 2]
         drawn[kind] = (x, y, x + image.width, y + image.height)
     assert all(inside(box, title_safe(width, height)) for box in drawn.values())
     assert all(not meet(a, b) for a, b in combinations(drawn.values(), 2))
-    low, caution, ad = (
-        drawn[k] for k in (OverlayKind.LOWER_THIRD, OverlayKind.CAUTION, OverlayKind.DISCLOSURE)
-    )
+    low, caution, ad = (drawn[kind] for kind in kinds)
     assert low[1] >= 0.65 * height
     assert ad[3] <= height / 2
     assert caution[2] - caution[0] <= 0.60 * width
@@ -163,13 +163,16 @@ def test_overlays_never_meet_and_lie_on_even_pixels(
     assert ad[2] + caution[0] == width, "both keep the same margin"
 
 
+@pytest.mark.parametrize("kind", [OverlayKind.DISCLOSURE, OverlayKind.CODE])
 @pytest.mark.parametrize("size", SIZES)
-def test_disclosure_letters_are_large_enough_on_a_phone(size: tuple[int, int]) -> None:
+def test_disclosure_letters_are_large_enough_on_a_phone(size: tuple[int, int], kind: OverlayKind) -> None:
     # Letter height = 2 x distance x tan(angle / 2), 22 arc-minutes: ISO 9241-3 and NUREG-0700, 1.3.1-4.
     # Distance 32.2 cm: Bababekova and others, 2011. A 5.5-inch phone shows 16:9 at 12 cm by 6.75 cm.
     wanted = 2 * 32.2 * tan(radians(22 / 60) / 2) / 12 * max(size)
     assert letter_height(22, *size) == pytest.approx(wanted)
-    image, _, _ = draw_overlay(overlay(OverlayKind.DISCLOSURE, "HHHH"), *size, FONTS)
+    image, _, _ = draw_overlay(overlay(kind, "HHHH"), *size, FONTS)
+    if kind is OverlayKind.CODE:  # without the bar at its left
+        image = image.crop((image.width // 4, 0, image.width, image.height))
     strong = image.convert("L").point([255 if value > 90 else 0 for value in range(256)]).getbbox()
     assert strong is not None
     assert strong[3] - strong[1] >= round(wanted)

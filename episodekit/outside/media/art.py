@@ -16,7 +16,7 @@ from episodekit.timeline.model import Card, Overlay, OverlayKind
 _Look = tuple[OverlayKind, str, str]
 
 
-def _look_of(overlay: Overlay) -> _Look:
+def look_of(overlay: Overlay) -> _Look:
     """What an overlay looks like, wherever it plays."""
     return overlay.kind, overlay.text, overlay.small
 
@@ -34,7 +34,7 @@ class Art:
     def card(self, card: Card, under: tuple[Slice, ...] = ()) -> str:
         """The name of the card's picture, which leaves room for the overlays that lie over it."""
         overlays = tuple(part.overlay for part in under)
-        wanted = (card, frozenset(_look_of(overlay) for overlay in overlays))
+        wanted = (card, frozenset(look_of(overlay) for overlay in overlays))
         if wanted not in self._cards:
             width, height = self._look.width, self._look.height
             top, bottom = overlay_room(overlays, width, height, self._fonts)
@@ -46,7 +46,7 @@ class Art:
     def graphic(self, part: Slice) -> Graphic:
         """The overlay's picture, by name, and its place."""
         overlay = part.overlay
-        wanted = _look_of(overlay)
+        wanted = look_of(overlay)
         if wanted not in self._overlays:
             image, x, y = draw_overlay(overlay, self._look.width, self._look.height, self._fonts)
             self._overlays[wanted] = (self._keep(image), x, y)

@@ -1,7 +1,7 @@
 """Overlays: what lies over footage for a while, drawn on its own ground so that any footage will do.
 
 Kinds never meet, whatever they say: cautions and disclosures share the upper part side by side, lower
-thirds keep to the lowest quarter. Same input, same bytes.
+thirds and codes keep to the lowest quarter, one at a time. Same input, same bytes.
 """
 
 from __future__ import annotations
@@ -40,6 +40,10 @@ CAUTION_SHARE, DISCLOSURE_SHARE = 0.55, 0.42  # of the width between the margins
 CAUTION_HEIGHT, DISCLOSURE_HEIGHT, LOW_HEIGHT = 0.61, 0.42, 0.26
 DARK_ALPHA = 226  # of 255; white footage behind still leaves 4.5:1 for every colour used on it
 AMBER_ALPHA = 242  # of 255; the same with black footage behind
+
+
+_BARRED = {OverlayKind.LOWER_THIRD: "shot", OverlayKind.CODE: "read"}
+"""The kinds that lie low, with the accent of the bar at their left."""
 
 
 @dataclass(frozen=True)
@@ -84,12 +88,14 @@ def draw_overlay(overlay: Overlay, width: int, height: int, fonts: Fonts) -> tup
     if overlay.kind is OverlayKind.CAUTION and image.width > board.lead:
         sign = board.least - 2 * board.rise
         draw_warning_sign(image, board.pad, (image.height - sign) // 2, sign, NIGHT)
-    if overlay.kind is OverlayKind.LOWER_THIRD and image.width > board.lead:
-        fill_box(image, (0, 0, board.lead - board.pad, image.height), ACCENTS["shot"], radius=0)
+    if overlay.kind in _BARRED and image.width > board.lead:
+        fill_box(
+            image, (0, 0, board.lead - board.pad, image.height), ACCENTS[_BARRED[overlay.kind]], radius=0
+        )
     x, y = side_margin(width, height), even_up(TOP_MARGIN * height)
-    if overlay.kind is OverlayKind.DISCLOSURE:
+    if overlay.kind in {OverlayKind.DISCLOSURE, OverlayKind.CODE}:
         x = width - x - image.width
-    if overlay.kind is OverlayKind.LOWER_THIRD:
+    if overlay.kind in _BARRED:
         y = height - y - image.height
     return image, x, y
 
@@ -118,16 +124,22 @@ def overlay_room(overlays: tuple[Overlay, ...], width: int, height: int, fonts: 
     top = bottom = 0
     for overlay in overlays:
         image, _, y = draw_overlay(overlay, width, height, fonts)
-        if overlay.kind is OverlayKind.LOWER_THIRD:
+        if overlay.kind in _BARRED:
             bottom = max(bottom, height - y)
         else:
             top = max(top, y + image.height)
     return top, bottom
 
 
+def board_colour(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> Colour:
+    """The colour of the ground that a kind of overlay stands on."""
+    return _board(kind, width, height, fonts).ground
+
+
 def _board(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> _Board:
-    """The three kinds. A lower third carries an accent bar; a caution is dark on amber beside a warning
-    sign; a disclosure is plain and never smaller than `CLEAR_ARC_MINUTES` to a phone's viewer."""
+    """The four kinds. A lower third carries an accent bar; a caution is dark on amber beside a warning
+    sign; a disclosure is plain and never smaller than `CLEAR_ARC_MINUTES` to a phone's viewer; a code is
+    large, so that it can be copied from across the room."""
     unit = unit_of(width, height)
     column = width - 2 * side_margin(width, height)
     floor = size_for(LEAST_ARC_MINUTES, fonts, width, height)
@@ -181,6 +193,20 @@ def _board(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> _Board:
                 rise=u(10),
                 width=round(DISCLOSURE_SHARE * column),
                 height=round(DISCLOSURE_HEIGHT * height),
+            )
+        case OverlayKind.CODE:
+            return _Board(
+                ground=NIGHT,
+                alpha=DARK_ALPHA,
+                text=Style(fonts.bold, max(clear, u(60)), clear, 1.2, even=True),
+                small=Style(fonts.semibold, max(clear, u(32)), clear, 1.2, even=True),
+                inks=(INK, INK),
+                lead=max(2, u(8)) + u(26),
+                pad=u(26),
+                rise=u(14),
+                width=column,
+                height=round(LOW_HEIGHT * height),
+                lines=2,
             )
 
 
