@@ -126,7 +126,7 @@ case("drop-frame at 25", changed("frame rate: 25", "frame rate: 25 DF"), "JOB-VA
 case("an odd picture size", changed("320x180", "321x181"), "JOB-VALUE", "321x181", "even numbers")
 case("a strip of a picture", changed("320x180", "2000x90"), "JOB-VALUE", "2000x90", "180 or more")
 case("a narrow picture", changed("320x180", "240x1280"), "JOB-VALUE", "240x1280", "540 or less")
-case("a flat picture", changed("320x180", "1280x240"), "JOB-VALUE", "1280x240", "540 or less")
+case("a flat picture", changed("320x180", "1280x240"), "JOB-VALUE", "1280x240", "600 or less")
 case("a picture too large", changed("320x180", "7680x7680"), "JOB-VALUE", "7680x7680", "7680x4320")
 case(
     "a clock that does not say which way",

@@ -8,7 +8,7 @@ from episodekit.base.text import counted
 from episodekit.commands.shared import ERRORS, Job, exit_code
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
 from episodekit.outside.page_words import runtime_line
-from episodekit.outside.plan_files import CALENDAR, NAMES, write_plan_files
+from episodekit.outside.plan_files import write_plan_files, written
 from episodekit.outside.terminal import say, show_findings
 
 
@@ -24,7 +24,7 @@ def plan(job: Job) -> None:
     narration.html   what is said, beat by beat, with its time
     chapters.txt     stamps and titles for the description
     plan.json        all of it as data
-    pack/            description.txt, chapters for players, muxers and feeds, deadlines.ics for your calendar
+    pack/            description.txt, chapters for players, muxers and feeds, ad breaks, deadlines.ics
 
     Example: episodekit plan my-job
     """
@@ -39,6 +39,5 @@ def plan(job: Job) -> None:
     say(f"{runtime_line(doc)}; {shots}, {left} to film; {words}")
     for deadline in doc.deadlines:
         say(f"{deadline.day}: {deadline.what}")
-    names = (*NAMES, CALENDAR) if doc.deadlines else NAMES
-    say(f"Written to {out}: {', '.join(names)}")
+    say(f"Written to {out}: {', '.join(written(doc))}")
     raise typer.Exit(exit_code(findings))

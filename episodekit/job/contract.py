@@ -57,6 +57,12 @@ class KeepClear(Frozen):
         return {name: ms for name, ms in asked.items() if ms > 0}
 
 
+class BreakKeepClear(KeepClear):
+    """The same for ad breaks: by default they stand a minute from any read, so that two advertisements never meet."""
+
+    read: Duration = Field(Ms(60_000), description="From reads; 60 s if left out")
+
+
 class Read(Frozen):
     """A sponsor's read as its contract asks."""
 
@@ -114,7 +120,7 @@ class AdBreaks(Frozen):
     run_time: Duration = Field(
         Ms(480_000), alias="run time", description="The host allows them from this run time on; 8 min"
     )
-    keep_clear_of: KeepClear = Field(KeepClear(), alias="keep clear of")
+    keep_clear_of: BreakKeepClear = Field(BreakKeepClear(), alias="keep clear of")
 
 
 class FreeGoods(Frozen):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from episodekit.base.findings import Finding
+from episodekit.formats.ad_breaks_text import write_ad_breaks_text
 from episodekit.formats.calendar import write_calendar
 from episodekit.formats.chapters_text import write_chapters_text
 from episodekit.formats.ffmetadata import ffmetadata
@@ -33,10 +34,12 @@ NAMES = (
     "pack/description.txt",
 )
 CALENDAR = "pack/deadlines.ics"  # only where there are deadlines
+AD_BREAKS = "pack/ad-breaks.txt"  # only where there are ad breaks
 
 
 def write_plan_files(out: Path, episode: Episode, findings: tuple[Finding, ...]) -> PlanDocument:
-    """Write all of `NAMES` into `out`, each whole or not at all, and the calendar. Raises MediaError from the disk."""
+    """Write all of `NAMES` into `out`, each whole or not at all, and those that only some jobs
+    need. Raises MediaError from the disk."""
     plan = episode.plan
     doc = document(episode, findings)
     title, chapters, length = doc.title, episode.timeline.chapters, episode.runtime
@@ -55,8 +58,22 @@ def write_plan_files(out: Path, episode: Episode, findings: tuple[Finding, ...])
     for name, text in zip(NAMES, texts, strict=True):
         write_whole(out / name, text)
     dated = deadlines(plan)
-    if dated:
-        write_whole(out / CALENDAR, write_calendar(plan, dated))
-    else:
-        remove(out / CALENDAR)  # one of an earlier plan would tell of days that are no longer agreed
+    _write_or_remove(out / CALENDAR, write_calendar(plan, dated) if dated else None)
+    _write_or_remove(
+        out / AD_BREAKS, write_ad_breaks_text(doc.ad_breaks, doc.steps) if doc.ad_breaks else None
+    )
     return doc
+
+
+def written(doc: PlanDocument) -> tuple[str, ...]:
+    """The names of all files that `write_plan_files` writes for this document."""
+    some = ((CALENDAR, doc.deadlines), (AD_BREAKS, doc.ad_breaks))
+    return (*NAMES, *(name for name, needed in some if needed))
+
+
+def _write_or_remove(path: Path, content: str | None) -> None:
+    """Write what there is; a file of an earlier plan would tell of what is no longer agreed, so it goes."""
+    if content is None:
+        remove(path)
+    else:
+        write_whole(path, content)
