@@ -16,6 +16,7 @@ from episodekit.bench.model import SpanKind
 from episodekit.fit.model import Plays, Slate
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job.reader import read_plan
+from episodekit.outside.dictionary import load_dictionary
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
 from tests.conftest import LAMP, JobFolder, Run
@@ -33,7 +34,7 @@ def scenario(path: Path, old: str = "", new: str = "") -> Episode:
     plan, findings = read_plan(text.replace(old, new, 1).encode())
     assert plan is not None
     assert not [f for f in findings if f.severity == "error"]
-    return compile_episode(plan)
+    return compile_episode(plan, dictionary=load_dictionary())
 
 
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.parent.name)
