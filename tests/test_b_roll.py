@@ -168,7 +168,7 @@ def test_page_tells_b_roll_apart_and_whether_it_is_needed() -> None:
     short = line(0, "start", "screws") + line(1, "done")
     for log, clips, told in (
         ("", [], "b-roll, 4 s · not needed so far"),
-        (FILMED, [TOP, MACRO], "b-roll, 4 s · 5.6 s on screen · filmed"),
+        (FILMED, [TOP, MACRO], "b-roll, 4 s · 5.7 s on screen · filmed"),
         (short, [TOP], "pickup needed: 6 s of The lamp on its shelf"),
     ):
         made = episode(log, clips, SHELF)

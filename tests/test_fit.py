@@ -63,7 +63,9 @@ def test_wait_is_dropped_and_keep_plays_at_normal_speed() -> None:
     assert isinstance(first, Plays)
     assert isinstance(keep, Plays)
     assert isinstance(last, Plays)
-    assert (first.start, first.end, keep.start, keep.end, last.start, last.end) == (0, 10, 50, 52, 52, 60)
+    assert (first.start, first.end, keep.start, keep.end, last.start) == (0, 10, 50, 52, 52)
+    # The end gives up what would, by rounding to whole frames, push a ramp above its cap: a frame at most.
+    assert 60 - last.speed / 25 < last.end <= 60
     assert (keep.speed, keep.frames) == (1, 50)
     assert first.speed == last.speed > 1
 
