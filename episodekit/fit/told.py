@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
 
 from episodekit.base.findings import Finding, finding
-from episodekit.base.time import Frames, Rate, frames_to_ms, lasting, seconds_to_ms
+from episodekit.base.time import Frames, Rate, frames_to_ms, lasting, seconds_to_ms, to_film
 from episodekit.bench.model import SpanKind
 from episodekit.fit import rules
 from episodekit.fit.case import Case, Near
@@ -55,7 +54,7 @@ def unfilmed(shot: Shot, case: Case, rate: Rate) -> Finding:
 def pickup(case: Case, over: int, may: May, rate: Rate) -> Finding:
     """Words that have no picture, in frames, and what to film for them."""
     said = f"'{case.step.title}' has {_seconds(over, rate)} more words than picture."
-    seconds = f"{ceil(over / rate.exact)} s"
+    seconds = to_film(Frames(over), rate)
     film = f"Film its result for {seconds}" if case.step.no_return else f"Film a pickup of {seconds}"
     if case.wanted:
         film += f", such as {', '.join(shot.what for shot in case.wanted)}"
