@@ -40,11 +40,16 @@ class Slate:
 
 @dataclass(frozen=True)
 class FittedStep:
-    """A step's parts, end to end. `planned` is its length from words and must-shows alone."""
+    """A step's parts, end to end. `planned` is its length from words and must-shows alone.
+
+    `more` of its frames are there to bring the episode to its run time, and it could have `left` more of them.
+    """
 
     step: str
     planned: Frames
     parts: tuple[Plays | Slate, ...]
+    more: Frames = Frames(0)
+    left: Frames = Frames(0)
 
     @property
     def frames(self) -> Frames:
