@@ -109,6 +109,11 @@ def test_unfilmed_must_show_tells_how_near_it_came() -> None:
     said, remedy = unfilmed(bare, [TOP, MACRO])
     assert "no `keep` mark left for it, though macro was running" in said
     assert remedy == "Mark as `keep` where macro shows it, or film a pickup of 3 s."
+    two = LAMP.replace("macro | 3 s\n", "macro | 3 s\n- must show: the chip | macro | 2 s\n")
+    long = line(0, "start", "board") + line(20, "keep") + line(40, "done")
+    said, remedy = unfilmed(long, [TOP, MACRO], two)
+    assert "'The chip' is not filmed: the step has no `keep` mark left for it" in said
+    assert remedy.startswith("Mark as `keep` where macro shows it, or film")
     for log in (bare, brief):
         said, remedy = unfilmed(log, [TOP])
         assert "no `keep` mark of the step is covered by macro" in said
@@ -144,6 +149,13 @@ def test_too_much_footage_leaves_out_its_middle() -> None:
     assert first.speed == last.speed == 4  # the legible cap of handwork
     assert first.end < last.start
     assert "FIT-LEFT-OUT" in codes(made)
+
+
+def test_work_without_room_beside_a_keep_is_not_to_be_sped_up() -> None:
+    log = line(0, "start", "screws") + line(60, "keep") + line(100, "done")
+    (found,) = [f for f in episode(log, [TOP]).findings if f.code == "FIT-LEFT-OUT"]
+    assert "what is kept and must be shown fills its words" in found.message
+    assert found.remedy == "Mark idle time as `wait`, or end a keep earlier."
 
 
 def test_long_keep_makes_the_step_longer() -> None:

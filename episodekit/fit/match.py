@@ -44,7 +44,7 @@ def match_step(
                 break
     filled = {one.shot for one in taken.values()}
     near = {
-        shot.index: _near(shot, main, [span for n, span in enumerate(own) if n not in taken], clips)
+        shot.index: _near(shot, main, own, taken, clips)
         for shot in shots
         if shot.kind is ShotKind.MUST_SHOW and shot.index not in filled
     }
@@ -83,15 +83,24 @@ def match_step(
     return tuple(filmed), near, tuple(findings)
 
 
-def _near(shot: Shot, main: str | None, free: Sequence[Span], clips: Sequence[PlacedClip]) -> Near:
-    """What the shot's camera has of the step's `free` spans."""
-    lengths: dict[SpanKind, list[Fraction]] = {SpanKind.KEEP: [], SpanKind.WORK: []}
-    for span in free:
-        if span.kind in lengths:
-            found = cover(span, shot.camera or main, clips, others=shot.camera == "")
-            lengths[span.kind].append(sum((piece.length for piece in found.pieces), Fraction(0)))
-    kept, worked = lengths[SpanKind.KEEP], lengths[SpanKind.WORK]
-    return Near(max(kept, default=Fraction(0)), sum(kept, Fraction(0)) + sum(worked, Fraction(0)))
+def _near(
+    shot: Shot,
+    main: str | None,
+    spans: Sequence[Span],
+    taken: Mapping[int, Filmed],
+    clips: Sequence[PlacedClip],
+) -> Near:
+    """What the shot's camera has of the step."""
+    kept = ran = Fraction(0)
+    for index, span in enumerate(spans):
+        if span.kind not in (SpanKind.KEEP, SpanKind.WORK):
+            continue
+        found = cover(span, shot.camera or main, clips, others=shot.camera == "")
+        length = sum((piece.length for piece in found.pieces), Fraction(0))
+        ran += length
+        if span.kind is SpanKind.KEEP and index not in taken:
+            kept = max(kept, length)
+    return Near(kept, ran)
 
 
 def _match_b_roll(

@@ -84,9 +84,14 @@ def left_out(
         too_brief = work < bounds(NORMAL, limits.ramp, rate).ramp
         said += f": it is on screen for {_seconds(work, rate)}, and {needs}" if too_brief else f": {needs}"
     remedies = ["mark idle time as `wait`", *(["say more"] if may.longer else [])]
-    remedies.append(
-        "lower `ramp` in `limits`" if work and not ramped else f"raise `{case.step.work.value}` in `limits`"
-    )
+    if not work and case.demand.fixed:  # no speed makes room where there is none
+        said += ": what is kept and must be shown fills its words"
+        kept = any(item.kind is SpanKind.KEEP for item in case.items)
+        remedies.append("end a keep earlier" if kept else "ask for less of its must-shows")
+    elif work and not ramped:
+        remedies.append("lower `ramp` in `limits`")
+    else:
+        remedies.append(f"raise `{case.step.work.value}` in `limits`")
     told = ", ".join(remedies[:-1])
     return finding(
         rules.LEFT_OUT, case.step.at, f"{said}.", f"{told[:1].upper()}{told[1:]}, or {remedies[-1]}."

@@ -15,6 +15,8 @@ from episodekit.job.model import Plan
 from episodekit.timeline.lay import LaidStep
 
 _NAMED = 4
+_LINES = 100
+"""So many words at the voice's pace are put to those of the plan. Common practice, no source."""
 _LONGEST_OPEN = 30
 """Seconds without a word that may be advised. Common practice, no source."""
 
@@ -37,7 +39,9 @@ def judge_runtime(
         )
         return less, [finding(rules.RUNTIME, at, said, _shorten(less, over, laid, plan))]
     spoken, words = sum(step.time.spoken for step in laid), sum(step.time.words for step in laid)
-    each = spoken / words if words else 400.0
+    # A few short lines say little about how long the lines to come will be: the voice's pace counts, too.
+    pace = 60_000 / plan.front.voice.pace
+    each = (spoken + _LINES * pace) / (words + _LINES)
     more = counted(_roughly(max(1, round((target.low - runtime) / each))), "word")
     said = (
         f"The episode runs {_runs(runtime, target.low)}; its target starts at {clock(target.low)}. "
