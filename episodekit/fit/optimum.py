@@ -44,7 +44,7 @@ class Demand:
 class Bought:
     """How many frames of each offer a step bought, in the order of its offers.
 
-    `more` of them it bought for the episode's sake, beyond what it must; `left` is how many it could still buy.
+    `more` of them it bought for the episode's sake, beyond what it must; `left` are offered and not bought.
     """
 
     frames: tuple[int, ...]
@@ -110,9 +110,6 @@ def best(demands: Sequence[Demand], low: int, high: int) -> Optimum:
         queue += _priced(left, tiers)
     total = sum(d.fixed for d in demands) + sum(map(sum, bought))
     must = [sum(frames) for frames in bought]
-    can = [0] * len(demands)
-    for lot in queue:
-        can[lot.step] += lot.frames
     for lot in sorted(queue):
         room = high - total if lot.cost < 0 else low - total
         take = max(0, min(lot.frames, room))
@@ -124,7 +121,7 @@ def best(demands: Sequence[Demand], low: int, high: int) -> Optimum:
             tuple(frames),
             demand.fixed + sum(frames),
             more=sum(frames) - must[step],
-            left=can[step] + must[step] - sum(frames),
+            left=sum(offer.frames for offer in demand.offers) - sum(frames),
         )
         for step, (demand, frames) in enumerate(zip(demands, bought, strict=True))
     )

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from episodekit.base.time import Frames, Ms, frames_to_ms
+from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
+from episodekit.fit.model import can_grow
 from episodekit.job.model import Plan
 from episodekit.timeline.lay import LaidStep
 from episodekit.timing.speech import Spoken, together
@@ -34,7 +35,9 @@ def runtime_range(steps: Sequence[LaidStep], plan: Plan, runtime: Ms) -> tuple[M
     target = plan.front.runtime.low if plan.front.runtime is not None else Ms(0)
     # What was lengthened although the episode is above its target is wanted for its own sake, and stays.
     more = sum(frames_to_ms(laid.fitted.more, rate) for laid in steps) if runtime <= target + 40 else 0
-    can = more + sum(frames_to_ms(laid.fitted.left, rate) for laid in steps)
+    longest = ms_to_frames(plan.front.limits.open_stretch, rate)
+    own = [laid for laid in steps if laid.step.read is None]
+    can = more + sum(frames_to_ms(can_grow(laid.fitted, longest), rate) for laid in own)
     low, high = (
         max(need, min(target, need + can)) for need in (runtime - more - shorter, runtime - more + longer)
     )
