@@ -286,3 +286,19 @@ def test_terms_that_collide_are_named_with_the_nearest_miss() -> None:
     assert "3 ad breaks" in breaks.message
     assert "The nearest miss: " in breaks.message
     assert "sk for fewer ad breaks" in breaks.remedy
+
+
+def test_more_reads_than_can_be_weighed_are_told_and_none_is_lost() -> None:
+    names = [f"r{n}" for n in range(8)]
+    reads = "".join(f"  {name}: {{sponsor: Sponsor {name}}}\n" for name in names)
+    texts = "".join(f"# Read {name}\n- read: {name}\n> Paid for by sponsor {name}.\n" for name in names)
+    plan, _ = read_plan(
+        f"---\ntitle: A lamp\nreads:\n{reads}---\n# Open\n> Words.\n# End\n> Words.\n{texts}".encode()
+    )
+    assert plan is not None
+    episode = compile_episode(plan)
+    told = next(f for f in episode.findings if f.code == "SLOT-MANY")
+    assert "'r6', 'r7' stand at the end" in told.message
+    assert sorted(read.name for read in episode.reads) == names
+    assert [laid.step.read for laid in episode.steps[-2:]] == ["r6", "r7"]
+    assert episode.reads[-1].start + episode.reads[-1].length == episode.runtime

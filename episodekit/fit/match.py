@@ -64,6 +64,11 @@ def match_step(
             findings.append(
                 finding(rules.UNCOVERED, span.at, said, "Check the camera's `clock:`, or film a pickup.")
             )
+        if found.filled:
+            names = ", ".join(name or "a clip of no camera" for name in found.filled)
+            said = f"'{step.title}' is shown from {names} where {main or 'no camera'} was not running."
+            remedy = "Nothing to do, unless that camera was: then check its `clock:`."
+            findings.append(finding(rules.OTHER_CAMERA, span.at, said, remedy))
         if found.pieces and found.camera != main and span.kind is not SpanKind.B_ROLL:
             shown = found.camera or found.pieces[0].clip
             said = f"'{step.title}' is shown from {shown} instead of {main or 'no camera'}."

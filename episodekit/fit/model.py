@@ -11,11 +11,19 @@ from episodekit.bench.model import SpanKind
 
 
 @dataclass(frozen=True)
+class Heard:
+    """The clip whose sound is heard instead of the picture's own, from `start` on; no clip is silence."""
+
+    clip: str | None
+    start: Seconds
+
+
+@dataclass(frozen=True)
 class Plays:
     """Footage: a stretch of a clip at a speed, then `hold` frames of its last picture.
 
     `kind` is what it is of the bench. `shot` is the index of the must-show or b-roll it answers within its
-    step, if it does; `what` is what a cutaway shows.
+    step, if it does; `what` is what a cutaway shows. `heard` is another clip's sound, if that is better.
     """
 
     frames: Frames
@@ -27,6 +35,7 @@ class Plays:
     shot: int | None = None
     kind: SpanKind = SpanKind.WORK
     what: str = ""
+    heard: Heard | None = None
 
 
 @dataclass(frozen=True)
