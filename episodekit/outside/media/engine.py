@@ -19,12 +19,13 @@ from episodekit.footage.model import Clip
 from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.art import Art
-from episodekit.outside.media.cache import Cache, settle
+from episodekit.outside.media.cache import Cache, settle, share_of_disk
 from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
-from episodekit.outside.media.picture import Look
+from episodekit.outside.media.quality import Quality, look_of, sized
+from episodekit.outside.media.recut import notes, read_notes, tell, why, write_notes
 from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound, line_command, mix_command, ms_to_samples
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Timeline
@@ -35,12 +36,16 @@ _LEFTOVER_SECONDS = 3600
 
 @dataclass(frozen=True)
 class Rendered:
-    """A finished draft: its length, what was found on the way, and how many segments were new or kept."""
+    """A finished draft: its length, what was found on the way, and how many segments were new or kept.
+
+    `told` says how many pieces were rendered, and why.
+    """
 
     frames: Frames
     findings: tuple[Finding, ...]
     segments_rendered: int
     segments_reused: int
+    told: str = ""
 
 
 def render(
@@ -52,6 +57,9 @@ def render(
     *,
     workers: int | None = None,
     ffmpeg: str | None = None,
+    quality: Quality = Quality.DRAFT,
+    keep: int | None = None,
+    words: Mapping[str, str] | None = None,
     narration: Sequence[Line] = (),
     progress: Callable[[int, int], None] = lambda done, total: None,
     cancelled: threading.Event | None = None,
@@ -60,7 +68,9 @@ def render(
 
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
     over the clips' own sound. `cache` is a folder for rendered pieces; deleting
-    it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
+    it costs time only; it keeps at most `keep` bytes (`share_of_disk` if left out) of what this run does not
+    need. `words` are each step's, to tell why it was cut again; without them the draft is a look at one place,
+    and not what the next is compared with. `progress` hears frames done and frames in all, on the caller's thread. A stretch
     that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
     Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
     """
@@ -77,16 +87,24 @@ def render(
         target.parent.mkdir(parents=True, exist_ok=True)
         _sweep(cache, target)
         with tempfile.TemporaryDirectory(prefix="work-", dir=cache) as folder:
-            look = Look(timeline.width, timeline.height, timeline.rate)
+            look = look_of(timeline, clips, quality)
+            timeline = sized(timeline, look)
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)
             _deliver(studio, made, narration, facts, target, stop)
+            last = read_notes(cache)
+            now = notes(made.facts, words or (last.words if last else {}))
+            reasons = why(made.made, now, last)
+            if words is not None:
+                write_notes(cache, studio.cache.work, now)
+            studio.cache.trim(share_of_disk(cache) if keep is None else keep)
     return Rendered(
         timeline.frames,
         in_order((*findings, *made.findings)),
         len(made.new),
         len(timeline.segments) - len(made.new),
+        tell(len(made.made), len(made.facts) - len(made.made), reasons),
     )
 
 

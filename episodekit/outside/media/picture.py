@@ -58,11 +58,13 @@ known."""
 
 @dataclass(frozen=True)
 class Look:
-    """What all pieces of a draft share."""
+    """What all pieces of a draft share; `preset` and `crf` are x264's."""
 
     width: int
     height: int
     rate: Rate
+    preset: str = "veryfast"
+    crf: int = 20
 
 
 @dataclass(frozen=True)
@@ -302,8 +304,8 @@ def _encoded(
     graph = graph.filter("setparams", **tags, range="tv", field_mode="prog")
     settings: dict[str, str | int] = {
         "c:v": "libx264",
-        "preset": "veryfast",
-        "crf": 20,
+        "preset": look.preset,
+        "crf": look.crf,
         "bf": 0,
         "g": look.rate.nominal,
         "profile:v": "high",
