@@ -6,9 +6,34 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import accumulate
 
-from episodekit.base.time import Frames, Ms, frames_to_ms
+from episodekit.base.findings import did_you_mean
+from episodekit.base.time import Frames, Ms, clock, frames_to_ms
 from episodekit.timeline.model import Overlay, Timeline
 from episodekit.timeline.narration import Line
+
+
+class NoSuchPlace(ValueError):
+    """The part that was asked for is not in the timeline; says so in a sentence, with a remedy."""
+
+
+def asked_for(timeline: Timeline, step: str | None, start: Ms | None, end: Ms | None) -> range:
+    """The numbers of the segments that a step or a range of times asks for. Raises NoSuchPlace."""
+    if step is not None:
+        numbers = segments_of(timeline, step)
+        if not numbers:
+            names = {segment.step for segment in timeline.segments if segment.step}
+            raise NoSuchPlace(f"No step of the draft is called '{step}'. {did_you_mean(step, names)}")
+        return numbers
+    length = frames_to_ms(timeline.frames, timeline.rate)
+    begin, stop = start or Ms(0), length if end is None else end
+    if begin >= stop:
+        raise NoSuchPlace(
+            f"From {clock(begin)} to {clock(stop)} is no stretch of time. Write --from before --to."
+        )
+    numbers = segments_between(timeline, begin, stop)
+    if not numbers:
+        raise NoSuchPlace(f"The draft is over at {clock(length)}. Ask for an earlier place.")
+    return numbers
 
 
 def segments_of(timeline: Timeline, step: str) -> range:

@@ -153,7 +153,9 @@ def test_long_segment_has_no_seam_between_its_pieces(coded_job: Path) -> None:
     assert kit.numbers_in(path) == planned(Fraction(0), frames, rate, RATES["50"], slow)
 
 
-@pytest.mark.parametrize("keys", ["open-gop=1:keyint=20:bframes=3", "keyint=20:min-keyint=1:bframes=3", "keyint=3"])
+@pytest.mark.parametrize(
+    "keys", ["open-gop=1:keyint=20:bframes=3", "keyint=20:min-keyint=1:bframes=3", "keyint=3"]
+)
 @pytest.mark.parametrize("container", ["mp4", "mkv"])
 def test_first_frames_of_shots_are_right_on_and_around_every_kind_of_key_frame(
     tmp_path: Path, keys: str, container: str

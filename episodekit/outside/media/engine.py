@@ -67,12 +67,12 @@ def render(
     """Write the draft to `target`, whole or not at all.
 
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
-    over the clips' own sound. `cache` is a folder for rendered pieces; deleting
-    it costs time only; it keeps at most `keep` bytes (`share_of_disk` if left out) of what this run does not
-    need. `words` are each step's, to tell why it was cut again; without them the draft is a look at one place,
-    and not what the next is compared with. `progress` hears frames done and frames in all, on the caller's thread. A stretch
-    that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
-    Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
+    over the clips' own sound. `cache` is a folder for rendered pieces; deleting it costs time only; it keeps
+    at most `keep` bytes (`share_of_disk` if left out) of what this run does not need. `words` are each step's,
+    to tell why it was cut again; without them the draft is a look at one place, and not what the next one is
+    compared with. `progress` hears frames done and frames in all, on the caller's thread. A stretch that gives
+    no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails, Cancelled when
+    `cancelled` is set, ValueError for chapters that no player could show.
     """
     if not timeline.frames:
         raise ValueError("a draft needs at least one frame")

@@ -59,3 +59,13 @@ def look_of(timeline: Timeline, clips: Mapping[str, Clip], quality: Quality) -> 
 def sized(timeline: Timeline, look: Look) -> Timeline:
     """The timeline at the look's size."""
     return replace(timeline, width=look.width, height=look.height)
+
+
+def named(quality: Quality, place: str = "") -> str:
+    """The file name of a draft of this quality; `place` says which part it is a look at.
+
+    >>> named(Quality.DRAFT), named(Quality.REVIEW), named(Quality.FULL, "flex")
+    ('draft.mp4', 'draft-review.mp4', 'look-flex-full.mp4')
+    """
+    head = f"look-{place}" if place else "draft"
+    return f"{head}.mp4" if quality is Quality.DRAFT else f"{head}-{quality}.mp4"
