@@ -26,14 +26,13 @@ def asked_for(timeline: Timeline, step: str | None, start: Ms | None, end: Ms | 
         return numbers
     length = frames_to_ms(timeline.frames, timeline.rate)
     begin, stop = start or Ms(0), length if end is None else end
+    if begin >= length:
+        raise NoSuchPlace(f"The draft is over at {clock(length)}. Ask for an earlier place.")
     if begin >= stop:
         raise NoSuchPlace(
             f"From {clock(begin)} to {clock(stop)} is no stretch of time. Write --from before --to."
         )
-    numbers = segments_between(timeline, begin, stop)
-    if not numbers:
-        raise NoSuchPlace(f"The draft is over at {clock(length)}. Ask for an earlier place.")
-    return numbers
+    return segments_between(timeline, begin, stop)
 
 
 def segments_of(timeline: Timeline, step: str) -> range:
