@@ -71,6 +71,10 @@ def _probe(path: Path, name: str) -> Probed:
     if size == 0:
         raise _NoVideo("The file is empty.")
     digest = identity(path)
+    # opened twice, one after the other: in a transport stream a seek back to the start misses the first key
+    # frame, and the index of hours of footage is large
+    with av.open(str(path), metadata_errors="replace") as container:
+        seen = _first_picture(container, _video(container))
     with av.open(str(path), metadata_errors="replace") as container:
         stream = _video(container)
         audio = container.streams.best("audio")
@@ -80,7 +84,6 @@ def _probe(path: Path, name: str) -> Probed:
         codec = stream.codec_context
         groups = (container.metadata, stream.metadata, *(other.metadata for other in container.streams))
         facts = [text(group) for group in groups]
-        seen = _seen(path, stream.index)
         first = stamps.first if seen is None or seen.first is None else max(seen.first, stamps.first)
         clip = Clip(
             path=name,
@@ -128,17 +131,8 @@ def _video(container: av.container.InputContainer) -> av.VideoStream:
     return stream
 
 
-def _seen(path: Path, index: int) -> Look | None:
-    """What the first picture that decodes tells, or None if there is none near the beginning.
-
-    The file is opened afresh: in a transport stream a seek back to the start misses the first key frame.
-    """
-    with av.open(str(path), metadata_errors="replace") as container:
-        stream = next((s for s in container.streams.video if s.index == index), None)
-        return None if stream is None else _first_picture(container, stream)
-
-
 def _first_picture(container: av.container.InputContainer, stream: av.VideoStream) -> Look | None:
+    """What the first picture that decodes tells, or None if there is none near the beginning."""
     tried = 0
     with suppress(av.error.FFmpegError, IndexError):  # see `stamps._read`
         for packet in container.demux(stream):
