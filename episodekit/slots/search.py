@@ -47,8 +47,10 @@ class _Ground:
     """The problem, prepared: story time at each boundary, and the nearest unit of each class on both sides.
 
     `back[c][n]` is the boundary at which the last unit of class c before boundary n ends, `ahead[c][n]` the
-    next unit of class c from boundary n on; -1 if there is none. `played[s]` are the frames of a set of
-    reads. `read_floor[s][n]` is the least that the reads outside of set s can cost from boundary n on,
+    next unit of class c from boundary n on; -1 if there is none. An ad break at boundary n is far enough from
+    all units from boundary `ad_break_until[n]` on. `to_ad_break[s]` is the farthest that the reads outside set
+    s keep from ad breaks, or those from them; `far` the farthest of all distances. `played[s]` are the frames of
+    a set of reads. `read_floor[s][n]` is the least that the reads outside of set s can cost from boundary n on,
     `break_floor[s][k][n]` the same of ad breaks after k of them. `strict` leaves out whatever breaks a term.
     """
 
@@ -58,6 +60,8 @@ class _Ground:
     back: Mapping[str, tuple[int, ...]]
     ahead: Mapping[str, tuple[int, ...]]
     far: int
+    ad_break_until: tuple[int, ...]
+    to_ad_break: tuple[int, ...]
     played: tuple[int, ...]
     read_floor: tuple[tuple[int, ...], ...]
     break_floor: tuple[tuple[tuple[int, ...], ...], ...]
@@ -74,7 +78,16 @@ def search(problem: Problem) -> Placement | None:
 
 def possible(problem: Problem) -> bool:
     """Whether some placement keeps all terms."""
-    return _walk(_prepare(problem, strict=True)) is not None
+    return keeping(problem) is not None
+
+
+def keeping(problem: Problem) -> Placement | None:
+    """Some placement that keeps all terms, whatever it is worth; None if there is none. Quicker than the best."""
+    worthless = (0,) * len(problem.open)
+    reads = tuple(replace(read, points=worthless) for read in problem.reads)
+    breaks = None if problem.breaks is None else replace(problem.breaks, points=worthless, more=0)
+    found = _walk(_prepare(replace(problem, reads=reads, breaks=breaks), strict=True))
+    return None if found is None else _placement(*found)
 
 
 def _walk(ground: _Ground) -> tuple[int, _Chain] | None:
@@ -145,8 +158,8 @@ def _aged(ground: _Ground, way: _Way, n: int) -> _Way:
     """The way without what no longer matters at this boundary."""
     now = ground.time[n]
     recent = way.recent
-    while recent and now - ground.time[recent[0][1]] >= ground.far:
-        recent = recent[1:]
+    if not all(_matters(ground, way, event, n) for event in recent):
+        recent = tuple(event for event in recent if _matters(ground, way, event, n))
     last = way.last
     breaks = ground.problem.breaks
     if last >= 0 and breaks is not None:
@@ -158,6 +171,15 @@ def _aged(ground: _Ground, way: _Way, n: int) -> _Way:
     if recent is way.recent and last == way.last:
         return way
     return _Way(way.reads, way.breaks, last, recent)
+
+
+def _matters(ground: _Ground, way: _Way, event: tuple[int, int], n: int) -> bool:
+    """Whether an event may yet be too near to what follows boundary n, or parts others that may be."""
+    who, boundary = event
+    gap = ground.time[n] - ground.time[boundary]
+    if who >= 0:
+        return gap < ground.far
+    return n < ground.ad_break_until[boundary] or gap < ground.to_ad_break[way.reads]
 
 
 def _read(ground: _Ground, way: _Way, n: int, who: int, cost: int, chain: _Chain) -> tuple[_Way, int, _Chain]:
@@ -266,12 +288,39 @@ def _prepare(problem: Problem, *, strict: bool) -> _Ground:
         low = subset & -subset
         played.append(played[subset ^ low] + problem.reads[low.bit_length() - 1].frames)
     subsets = range(len(played))
-    ground = _Ground(problem, strict, time, back, ahead, max(distances, default=0), tuple(played), (), ())
+    ground = _Ground(
+        problem,
+        strict,
+        time,
+        back,
+        ahead,
+        max(distances, default=0),
+        tuple(_ad_break_until(problem, time, ahead, n) for n in range(len(time))),
+        tuple(_to_ad_break(problem, subset) for subset in subsets),
+        tuple(played),
+        (),
+        (),
+    )
     return replace(
         ground,
         read_floor=tuple(_read_floor(ground, subset) for subset in subsets),
         break_floor=tuple(_break_floor(ground, subset, strict) for subset in subsets),
     )
+
+
+def _ad_break_until(problem: Problem, time: Sequence[int], ahead: Mapping[str, Sequence[int]], n: int) -> int:
+    clear = problem.breaks.clear if problem.breaks else {}
+    near = [
+        ahead[name][n]
+        for name, distance in clear.items()
+        if ahead[name][n] >= 0 and time[ahead[name][n]] - time[n] < distance
+    ]
+    return max(near, default=-1) + 1
+
+
+def _to_ad_break(problem: Problem, subset: int) -> int:
+    left = [read.ad_breaks for r, read in enumerate(problem.reads) if not subset & 1 << r]
+    return max(*left, problem.breaks.reads) if left and problem.breaks else 0
 
 
 def _back(problem: Problem, name: str) -> tuple[int, ...]:
