@@ -339,3 +339,26 @@ def test_what_stands_too_near_is_told_with_the_time_of_each() -> None:
     assert f"'birch' at {at['birch']} is " in told.message
     assert f" too near to 'acorn' at {at['acorn']}" in told.message
     assert all("the nearest miss" in read.why for read in episode.reads)
+
+
+def test_more_reads_than_can_be_weighed_are_told_and_none_is_lost() -> None:
+    names = [f"r{n}" for n in range(8)]
+    reads = "".join(f"  {name}: {{sponsor: Sponsor {name}}}\n" for name in names)
+    texts = "".join(f"# Read {name}\n- read: {name}\n> Paid for by sponsor {name}.\n" for name in names)
+    plan, _ = read_plan(
+        f"---\ntitle: A lamp\nreads:\n{reads}---\n# Open\n> Words.\n# End\n> Words.\n{texts}".encode()
+    )
+    assert plan is not None
+    episode = compile_episode(plan)
+    told = next(f for f in episode.findings if f.code == "SLOT-MANY")
+    assert "'r6', 'r7' stand at the end" in told.message
+    assert sorted(read.name for read in episode.reads) == names
+    assert [laid.step.read for laid in episode.steps[-2:]] == ["r6", "r7"]
+    assert episode.reads[-1].start + episode.reads[-1].length == episode.runtime
+
+
+def test_a_window_that_is_empty_is_missed_on_both_sides() -> None:
+    episode = compile_episode(story("9:00 to 10%", 8))
+    (told,) = (f for f in episode.findings if f.code == "SLOT-NO-PLACE")
+    assert "(empty here)" in told.message
+    assert told.message.count("too early") == told.message.count("too late") == 1

@@ -1,5 +1,6 @@
-"""Where does the sponsor's read play?
+"""Where do reads and ad breaks play, and are the deal's words kept?
 
-In: the fitted steps in screen order, in the parts between which they may be interrupted, and the deal. Out: a
-place for each read and ad break, why that one, and findings. Never: a read inside a hazard, a payoff or a beat.
+In: the fitted story in units that are not interrupted, the reads' texts, the plan's deals. Out: everything in
+screen order, where each read and ad break stands and why, and findings. Never: inside a hazard, a payoff or a
+point of no return; and never a guess: the placement is the best there is, or the terms that forbid one are named.
 """

@@ -17,6 +17,8 @@ from episodekit.slots.search import search
 from episodekit.slots.tell import Teller
 from episodekit.slots.terms import Text, Unit, problem_of, written_at
 
+_MOST_READS = 6
+
 
 @dataclass(frozen=True)
 class PlacedRead:
@@ -59,8 +61,13 @@ def place(plan: Plan, units: Sequence[Unit], texts: Sequence[Text], rate: Rate) 
 
     Percents of a window refer to the final run time, all reads included.
     """
-    problem = problem_of(plan, units, texts, rate)
     findings: list[Finding] = []
+    texts, rest = texts[:_MOST_READS], texts[_MOST_READS:]
+    if rest:
+        names = ", ".join(f"'{text.name}'" for text in rest)
+        said = f"{_MOST_READS} reads can be placed; {names} stand at the end."
+        findings.append(finding(rules.MANY, rest[0].step.at, said, "Leave some for another episode."))
+    problem = problem_of(plan, units, texts, rate)
     made = search(problem)
     if made is None:  # more ad breaks are asked than there are places: as many as fit, and it is said
         assert problem.breaks is not None
@@ -74,9 +81,21 @@ def place(plan: Plan, units: Sequence[Unit], texts: Sequence[Text], rate: Rate) 
     elif problem.breaks is not None and problem.total < problem.breaks.run_time:
         findings.append(_too_short(plan, problem, rate))
     findings += _moved(plan, problem, made, tell, units, texts)
-    return Placed(
-        _in_order(units, texts, made), *_told(plan, problem, made, tell, units, rate), tuple(findings)
-    )
+    reads, breaks = _told(plan, problem, made, tell, units, rate)
+    reads += _at_the_end(plan, rest, Frames(problem.total), rate)
+    return Placed((*_in_order(units, texts, made), *rest), reads, breaks, tuple(findings))
+
+
+def _at_the_end(plan: Plan, texts: Sequence[Text], at: Frames, rate: Rate) -> tuple[PlacedRead, ...]:
+    """Reads that were not placed, one after the other."""
+    placed: list[PlacedRead] = []
+    for text in texts:
+        start = frames_to_ms(at, rate)
+        sponsor = plan.front.reads[text.name].sponsor
+        why = f"at the end: {_MOST_READS} reads can be placed"
+        placed.append(PlacedRead(text.name, sponsor, start, text.length, "", why))
+        at = Frames(at + text.frames)
+    return tuple(placed)
 
 
 def _in_order(units: Sequence[Unit], texts: Sequence[Text], made: Placement) -> tuple[Unit | Text, ...]:

@@ -29,6 +29,14 @@ NO_BREAKS = Rule(
     "the host's help page, 2020 copy: mid-roll ads from 8 min on",
     "8 min; `ad breaks: {run time: ...}`",
 )
+MANY = Rule(
+    "SLOT-MANY",
+    E,
+    "the episode has more reads than can be placed together",
+    "Every order of all reads is weighed, which doubles the work with each of them. The first six are placed, the "
+    "others stand at the end.",
+    default="six, fixed",
+)
 LENGTH = Rule(
     "SLOT-LENGTH",
     E,

@@ -125,7 +125,7 @@ class Teller:
         here = f"{who} at {self.at(event.at)}"
         if name == "starts":
             starts = terms_of(self.problem, event).starts
-            early = starts is not None and event.at < starts.low
+            early = starts is not None and miss.frames == starts.low - event.at
             return f"{here} is {self.length(miss.frames)} too {'early' if early else 'late'}"
         if name == "run time":
             return f"the episode is {self.length(miss.frames)} too short for ad breaks"
