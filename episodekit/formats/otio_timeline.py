@@ -61,7 +61,9 @@ def write_otio(
         "width": timeline.width,
         "height": timeline.height,
     }
-    made = otio.schema.Timeline(timeline.title, _time(record_start(rate), rate), {_OURS: told})
+    made = otio.schema.Timeline(
+        timeline.title, global_start_time=_time(record_start(rate), rate), metadata={_OURS: told}
+    )
     made.tracks.append(_track("Picture", "Video", [_picture(cut, rate) for cut in cuts]))
     made.tracks.append(_track("Bench sound", "Audio", [_bench(cut, rate) for cut in cuts]))
     made.tracks.append(_track("Narration", "Audio", _narration(narration)))
@@ -70,7 +72,7 @@ def write_otio(
 
 
 def _track(name: str, kind: str, items: Sequence[otio.core.Item]) -> otio.schema.Track:
-    return otio.schema.Track(name, items, kind=kind)
+    return otio.schema.Track(name, list(items), kind=kind)
 
 
 def _time(frames: Fraction | int, rate: Rate | int) -> otio.opentime.RationalTime:
@@ -112,8 +114,15 @@ def _slate(card: Card, cut: Cut, rate: Rate, told: Mapping[str, object]) -> otio
         "words": card.words,
         "cautions": list(card.cautions),
     }
-    made = otio.schema.GeneratorReference(card.heading, "slate", whole, words)
-    return otio.schema.Clip(card.heading, made, whole, {_OURS: {**told, "slate": words}})
+    made = otio.schema.GeneratorReference(
+        card.heading, generator_kind="slate", available_range=whole, parameters=words
+    )
+    return otio.schema.Clip(
+        card.heading,
+        media_reference=made,
+        source_range=whole,
+        metadata={_OURS: {**told, "slate": words}},
+    )
 
 
 def _bench(cut: Cut, rate: Rate) -> otio.core.Item:
@@ -146,11 +155,25 @@ def _clip(
     about = {"path": clip.path, "rate": str(clip.rate.exact), "variable_rate": clip.variable}
     if clip.start_timecode is not None:
         about["start_timecode"] = clip.start_timecode
-    name = clip.path.rpartition("/")[2]
-    media = otio.schema.ExternalReference(_TO_JOB + quote(clip.path), there, {_OURS: about})
-    media.name = name
+    media = _media(clip.path, there, about)
     part = _range(zero + frame, clip.rate, length, rate)
-    return otio.schema.Clip(name, media, part, {_OURS: dict(told)}, list(effects))
+    return otio.schema.Clip(
+        media.name,
+        media_reference=media,
+        source_range=part,
+        metadata={_OURS: dict(told)},
+        effects=list(effects),
+    )
+
+
+def _media(
+    path: str, there: otio.opentime.TimeRange | None, about: Mapping[str, object]
+) -> otio.schema.ExternalReference:
+    made = otio.schema.ExternalReference(
+        _TO_JOB + quote(path), available_range=there, metadata={_OURS: dict(about)}
+    )
+    made.name = path.rpartition("/")[2]
+    return made
 
 
 def _narration(lines: Sequence[Line]) -> list[otio.core.Item]:
@@ -162,10 +185,10 @@ def _narration(lines: Sequence[Line]) -> list[otio.core.Item]:
         if line.at > at:
             items.append(_gap((line.at - at) * a_ms, _SOUND_RATE))
         # how long the recording is was not asked, so it has no available range
-        media = otio.schema.ExternalReference(_TO_JOB + quote(line.file), None, {_OURS: {"path": line.file}})
-        media.name = line.file.rpartition("/")[2]
+        media = _media(line.file, None, {"path": line.file})
         part = _range(line.start * a_ms, _SOUND_RATE, line.length * a_ms, _SOUND_RATE)
-        items.append(otio.schema.Clip(line.beat, media, part, {_OURS: {"beat": line.beat}}))
+        told = {_OURS: {"beat": line.beat}}
+        items.append(otio.schema.Clip(line.beat, media_reference=media, source_range=part, metadata=told))
         at = line.at + line.length
     return items
 
@@ -174,4 +197,10 @@ def _marker(marker: Marker, rate: Rate) -> otio.schema.Marker:
     told = {"kind": marker.kind.value, "id": marker.id}
     # editors show no marker without length
     where = _range(marker.at, rate, max(1, marker.frames), rate)
-    return otio.schema.Marker(marker.name, where, _COLOURS[marker.kind], {_OURS: told}, marker.text)
+    return otio.schema.Marker(
+        marker.name,
+        marked_range=where,
+        color=_COLOURS[marker.kind],
+        metadata={_OURS: told},
+        comment=marker.text,
+    )
