@@ -75,8 +75,13 @@ def _track(name: str, kind: str, items: Sequence[otio.core.Item]) -> otio.schema
     return otio.schema.Track(name, list(items), kind=kind)
 
 
+def _float(value: Fraction | int) -> float:
+    """In 15 digits: the library writes more, but does not read them back as they were."""
+    return float(f"{float(value):.15g}")
+
+
 def _time(frames: Fraction | int, rate: Rate | int) -> otio.opentime.RationalTime:
-    return otio.opentime.RationalTime(float(frames), float(rate.exact if isinstance(rate, Rate) else rate))
+    return otio.opentime.RationalTime(_float(frames), float(rate.exact if isinstance(rate, Rate) else rate))
 
 
 def _range(
@@ -101,7 +106,7 @@ def _picture(cut: Cut, rate: Rate) -> otio.schema.Clip:
     if source.speed == 0:
         effects.append(otio.schema.FreezeFrame("hold"))
     elif source.speed != 1:
-        effects.append(otio.schema.LinearTimeWarp("ramp", float(source.speed)))
+        effects.append(otio.schema.LinearTimeWarp("ramp", _float(source.speed)))
     return _clip(source, source.frame, cut.frames, rate, effects, told)
 
 
@@ -135,7 +140,7 @@ def _bench(cut: Cut, rate: Rate) -> otio.core.Item:
     if source.sound is Sound.UNDER:
         told["gain_db"] = BED_DB
     elif source.speed != 1:
-        effects.append(otio.schema.LinearTimeWarp("ramp", float(source.speed)))
+        effects.append(otio.schema.LinearTimeWarp("ramp", _float(source.speed)))
     return _clip(source, source.start * source.clip.rate.exact, cut.frames, rate, effects, told)
 
 
