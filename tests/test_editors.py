@@ -136,7 +136,7 @@ def test_rate_without_timecode_has_a_timeline_and_a_note(job: JobFolder, run: Ca
     film(job, "12.5")
     done = run("plan", job.root)
     assert done.status == 0, done.text
-    assert "PACK-NO-EDIT-LIST" in done.out
+    assert "PACK-NO-EDIT-LIST" in done.err
     assert (job.root / "out" / "pack" / "timeline.otio").is_file()
     assert not (job.root / "out" / "pack" / "draft.edl").exists()
 
