@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from math import floor
 
@@ -23,7 +24,7 @@ from episodekit.base.time import Frames, Rate, Seconds
 from episodekit.footage.model import Clip
 from episodekit.formats.edl import MOST_EVENTS, plain, reels_of, write_edl
 from episodekit.timeline.markers import Marker, MarkerKind
-from episodekit.timeline.model import Card, Picture, Segment, Timeline
+from episodekit.timeline.model import Card, Picture, Segment, Sound, Timeline
 
 NDF30 = "30"
 """What `timecode` counts without drops at 30 labels a second; its 29.97 always drops."""
@@ -31,7 +32,18 @@ READ_AT = {"25": "25", "29.97": NDF30, "29.97 DF": "29.97", "30": NDF30, "24": "
 
 
 def clip(path: str, rate: str, seconds: int = 600, **more: object) -> Clip:
-    return Clip(path, Seconds(seconds), Rate.parse(rate), 320, 180, "h264", path, has_audio=True, **more)  # type: ignore[arg-type]
+    return Clip(
+        path,
+        Seconds(seconds),
+        Rate.parse(rate),
+        320,
+        180,
+        "h264",
+        path,
+        has_audio=True,
+        audio_stream=1,
+        **more,
+    )  # type: ignore[arg-type]
 
 
 CLIPS = {
@@ -79,6 +91,11 @@ def busy(rate: Rate) -> Timeline:
             first = 1700 + 91 * number + 7 * place
             segments.append(footage(path, first, 120 + 31 * place, rate, speed, hold=(0, 9)[place % 2]))
         segments.append(slate(40 + number))
+    # the sound of another camera's microphone, in step, sped up, and lowered; and none
+    for place, speed in enumerate((Fraction(1), Fraction(3, 2), Fraction(20))):
+        shot = footage("footage/night/bl.mp4", 900 + place, 50, rate, speed)
+        segments.append(replace(shot, sound=Sound("footage/top-1.mp4", Seconds(Fraction(77 + place, 25)))))
+    segments.append(replace(footage("footage/top-1.mp4", 5, 30, rate), sound=Sound(None, Seconds(0))))
     return Timeline("Ünder the lamp – «part 1»", rate, 320, 180, tuple(segments))
 
 
@@ -170,11 +187,12 @@ def expected(plan: Timeline) -> list[tuple[str, int, int, Fraction | None, int]]
             rows.append(("V", at, segment.frames, None, index))
         else:
             moves = segment.frames - picture.hold
-            heard = CLIPS[picture.clip].has_audio
-            along = heard and Fraction(1, 2) <= picture.speed <= 2
-            rows.append(("AA/V" if along else "V", at, moves, picture.speed, index))
-            if heard and picture.speed > 2:
-                rows.append(("AA", at, moves, Fraction(1), index))
+            mic = segment.sound.clip if segment.sound else picture.clip
+            heard = mic is not None and CLIPS[mic].has_audio and picture.speed >= Fraction(1, 2)
+            own = heard and picture.speed <= 2 and segment.sound is None
+            rows.append(("AA/V" if own else "V", at, moves, picture.speed, index))
+            if heard and not own:
+                rows.append(("AA", at, moves, Fraction(1) if picture.speed > 2 else picture.speed, index))
             if picture.hold:
                 rows.append(("V", at + moves, picture.hold, Fraction(0), index))
         at += segment.frames
@@ -202,9 +220,14 @@ def test_list_is_the_plan_frame_for_frame(text: str) -> None:
             assert row["name"] == "SLATE Shot 4 to film - Lift the screen"
             assert (count(source_in, rate), count(source_out, rate)) == (0, frames)
             continue
-        footage = CLIPS[picture.clip]
-        assert row["reel"] == reels[picture.clip]
-        assert row["file"] == picture.clip
+        path, start = picture.clip, picture.start
+        sound = plan.segments[index].sound
+        if channels == "AA" and sound is not None:
+            assert sound.clip is not None
+            path, start = sound.clip, sound.start
+        footage = CLIPS[path]
+        assert row["reel"] == reels[path]
+        assert row["file"] == path
         # Right source out at speed changes: what plays times the speed; one frame of a held picture.
         assert speed is not None
         length = run(source_in, source_out, rate)
@@ -213,24 +236,24 @@ def test_list_is_the_plan_frame_for_frame(text: str) -> None:
         motion = row["motion"]
         assert bool(motion) is (speed != 1)
         if motion:
-            ((_, reel, fps, label),) = [line.split() for line in motion]  # type: ignore[attr-defined]
-            assert (reel, label) == (row["reel"], source_in)
+            ((_, reel, fps, at_label),) = [line.split() for line in motion]  # type: ignore[attr-defined]
+            assert (reel, at_label) == (row["reel"], source_in)
             assert re.fullmatch(r"\d{3,4}\.\d", fps)
             assert abs(Fraction(fps) - speed * rate.nominal) <= Fraction(1, 20)
             assert (fps == "000.0") is (speed == 0)
         # In point: the frame shown. Of a clip at the list's rate exactly; else the label within half a frame of it.
-        first = floor(picture.start * footage.rate.exact)
+        first = floor(start * footage.rate.exact)
         if speed == 0:
             step = picture.speed * footage.rate.exact / rate.exact
             moves = plan.segments[index].frames - picture.hold
             first += floor((moves - 1) * step + min(step, Fraction(1)) / 4)
-        start = footage.start_timecode
+        label = footage.start_timecode
         if footage.rate.exact == rate.exact:
-            assert run(start, source_in, rate) == first
-            assert start is None or (";" in source_in) is (";" in start)
+            assert run(label, source_in, rate) == first
+            assert label is None or (";" in source_in) is (";" in label)
             continue
         assert (";" in source_in) is rate.drop
-        late = run(at_rate(start, footage, rate), source_in, rate) / rate.exact * footage.rate.exact - first
+        late = run(at_rate(label, footage, rate), source_in, rate) / rate.exact * footage.rate.exact - first
         if footage.rate.exact < rate.exact:  # a frame of the clip lasts longer than a label
             assert 0 <= late < 1
         else:

@@ -27,6 +27,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
+from fractions import Fraction
 from math import ceil, floor
 
 from episodekit.base.text import one_line
@@ -34,7 +35,7 @@ from episodekit.base.time import Frames, Rate, nearest
 from episodekit.base.timecode import frames_to_label, has_labels, label_to_frames
 from episodekit.footage.clocks import timecode_rate
 from episodekit.footage.model import Clip
-from episodekit.timeline.cuts import Cut, Sound, Source, cuts_of, first_label, record_start
+from episodekit.timeline.cuts import Cut, Hearing, Source, cuts_of, first_label, record_start
 from episodekit.timeline.markers import Marker, MarkerKind
 from episodekit.timeline.model import Card, Timeline
 
@@ -112,45 +113,50 @@ def reels_of(clips: Iterable[str]) -> Mapping[str, str]:
 
 def _events(cut: Cut, rate: Rate, reels: Mapping[str, str]) -> Iterator[list[str]]:
     """The events of a cut without their numbers: the line of columns, and what follows it."""
-    at = record_start(rate) + cut.at
-    record = (frames_to_label(Frames(at), rate), frames_to_label(Frames(at + cut.frames), rate))
-    source = cut.source
+    source, heard = cut.source, cut.heard
     if source is None:
         assert isinstance(cut.segment.source, Card)
         card = cut.segment.source
         labels = (frames_to_label(Frames(0), rate), frames_to_label(cut.frames, rate))
         name = " - ".join(filter(None, (plain(card.kicker), plain(card.heading)))) or "Slate"
-        yield [_columns(_BLACK, "V", labels, record), f"* FROM CLIP NAME: SLATE {name}"]
+        yield [_columns(_BLACK, "V", labels, cut, rate), f"* FROM CLIP NAME: SLATE {name}"]
         return
-    reel = reels[source.clip.path]
-    file = source.clip.path
-    names = [
-        f"* FROM CLIP NAME: {plain(file.rpartition('/')[2]) or reel}",
-        f"* SOURCE FILE: {one_line(file)}",
+    yield _event(source, "AA/V" if heard is not None and heard.own else "V", cut, rate, reels)
+    if heard is not None and not heard.own:
+        speed = source.speed if heard.hearing is Hearing.ALONG else Fraction(1)
+        frame = Fraction(nearest(heard.start * heard.clip.rate.exact))
+        yield _event(Source(heard.clip, frame, speed), "AA", cut, rate, reels)
+
+
+def _event(source: Source, channels: str, cut: Cut, rate: Rate, reels: Mapping[str, str]) -> list[str]:
+    """Footage under a cut: its columns, its motion, its names."""
+    path = source.clip.path
+    reel = reels[path]
+    labels = _source_labels(source, max(1, nearest(cut.frames * source.speed)), rate)
+    motion = [] if source.speed == 1 else [f"M2   {reel:<8} {_speed(source.speed, rate):>11} {labels[0]:>24}"]
+    return [
+        _columns(reel, channels, labels, cut, rate),
+        *motion,
+        f"* FROM CLIP NAME: {plain(path.rpartition('/')[2]) or reel}",
+        f"* SOURCE FILE: {one_line(path)}",
     ]
-    played = max(1, nearest(cut.frames * source.speed))
-    labels = _source_labels(source, played, rate)
-    motion = [] if source.speed == 1 else [f"M2   {reel:<8} {_speed(source, rate):>11} {labels[0]:>24}"]
-    channels = "AA/V" if source.sound is Sound.ALONG else "V"
-    yield [_columns(reel, channels, labels, record), *motion, *names]
-    if source.sound is Sound.UNDER:
-        yield [_columns(reel, "AA", _source_labels(source, cut.frames, rate), record), *names]
 
 
-def _columns(reel: str, channels: str, source: tuple[str, str], record: tuple[str, str]) -> str:
+def _columns(reel: str, channels: str, source: tuple[str, str], cut: Cut, rate: Rate) -> str:
+    at = record_start(rate) + cut.at
+    record = (frames_to_label(Frames(at), rate), frames_to_label(Frames(at + cut.frames), rate))
     return f"{reel:<8} {channels:<4}  C        {' '.join((*source, *record))}"
 
 
-def _speed(source: Source, rate: Rate) -> str:
+def _speed(speed: Fraction, rate: Rate) -> str:
     """Frames a second, where the draft's whole number of them is normal; to the nearest tenth."""
-    tenths = nearest(source.speed * rate.nominal * 10)
+    tenths = nearest(speed * rate.nominal * 10)
     return f"{tenths // 10:03d}.{tenths % 10}"
 
 
 def _source_labels(source: Source, length: int, rate: Rate) -> tuple[str, str]:
     """The labels of the first frame and of the first one not used, `length` frames of the draft's rate later."""
-    clip = source.clip
-    begins, counted = first_label(clip), rate
+    begins, counted = first_label(source.clip), rate
     zero = Frames(0)
     if begins is not None:
         own, zero = begins
@@ -158,22 +164,21 @@ def _source_labels(source: Source, length: int, rate: Rate) -> tuple[str, str]:
             counted = own
         else:
             zero = _same_time(frames_to_label(zero, own), own, rate)
-    at = Frames(zero + _place(source, rate))
+    at = Frames(zero + _place(source.clip, source.frame, rate))
     return frames_to_label(at, counted), frames_to_label(Frames(at + length), counted)
 
 
-def _place(source: Source, rate: Rate) -> int:
+def _place(clip: Clip, frame: Fraction, rate: Rate) -> int:
     """The draft's frames from the clip's first frame to the one shown.
 
     A slower clip's frame lasts several labels, and the first within it is taken; of a faster clip's frames the
     nearest label is, since not each has one of its own.
     """
-    clip = source.clip
     if clip.variable:
-        return nearest(source.frame / clip.rate.exact * rate.exact)
+        return nearest(frame / clip.rate.exact * rate.exact)
     if timecode_rate(clip.rate, drop=False).exact == rate.exact:
-        return floor(source.frame)
-    place = floor(source.frame) / clip.rate.exact * rate.exact
+        return floor(frame)
+    place = floor(frame) / clip.rate.exact * rate.exact
     return ceil(place) if clip.rate.exact < rate.exact else nearest(place)
 
 

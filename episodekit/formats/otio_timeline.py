@@ -27,7 +27,7 @@ import opentimelineio as otio
 
 from episodekit.base.time import Frames, Rate, nearest
 from episodekit.footage.model import Clip
-from episodekit.timeline.cuts import BED_DB, Cut, Sound, Source, cuts_of, first_label, record_start
+from episodekit.timeline.cuts import BED_DB, Cut, Hearing, cuts_of, first_label, record_start
 from episodekit.timeline.markers import Marker, MarkerKind
 from episodekit.timeline.model import Card, Timeline
 from episodekit.timeline.narration import Line
@@ -107,7 +107,7 @@ def _picture(cut: Cut, rate: Rate) -> otio.schema.Clip:
         effects.append(otio.schema.FreezeFrame("hold"))
     elif source.speed != 1:
         effects.append(otio.schema.LinearTimeWarp("ramp", _float(source.speed)))
-    return _clip(source, source.frame, cut.frames, rate, effects, told)
+    return _clip(source.clip, source.frame, cut.frames, rate, effects, told)
 
 
 def _slate(card: Card, cut: Cut, rate: Rate, told: Mapping[str, object]) -> otio.schema.Clip:
@@ -131,21 +131,21 @@ def _slate(card: Card, cut: Cut, rate: Rate, told: Mapping[str, object]) -> otio
 
 
 def _bench(cut: Cut, rate: Rate) -> otio.core.Item:
-    source = cut.source
-    if source is None or source.sound is Sound.SILENT:
+    heard = cut.heard
+    if heard is None or cut.source is None:
         return _gap(cut.frames, rate)
     told: dict[str, object] = {"step": cut.segment.step, "shot": cut.segment.shot}
-    told["stream"] = source.clip.audio_stream
+    told["stream"] = heard.clip.audio_stream
     effects = []
-    if source.sound is Sound.UNDER:
+    if heard.hearing is Hearing.UNDER:
         told["gain_db"] = BED_DB
-    elif source.speed != 1:
-        effects.append(otio.schema.LinearTimeWarp("ramp", _float(source.speed)))
-    return _clip(source, source.start * source.clip.rate.exact, cut.frames, rate, effects, told)
+    elif cut.source.speed != 1:
+        effects.append(otio.schema.LinearTimeWarp("ramp", _float(cut.source.speed)))
+    return _clip(heard.clip, heard.start * heard.clip.rate.exact, cut.frames, rate, effects, told)
 
 
 def _clip(
-    source: Source,
+    clip: Clip,
     frame: Fraction,
     length: Frames,
     rate: Rate,
@@ -153,7 +153,6 @@ def _clip(
     told: Mapping[str, object],
 ) -> otio.schema.Clip:
     """A clip of footage whose first frame is `frame` of its media."""
-    clip = source.clip
     label = first_label(clip)
     zero = label[1] if label else Frames(0)
     there = _range(zero, clip.rate, nearest(clip.duration * clip.rate.exact), clip.rate)

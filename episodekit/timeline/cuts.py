@@ -15,7 +15,7 @@ from episodekit.base.time import Frames, Rate, Seconds
 from episodekit.base.timecode import label_to_frames
 from episodekit.footage.clocks import timecode_rate
 from episodekit.footage.model import Clip
-from episodekit.timeline.model import Picture, Segment, Timeline
+from episodekit.timeline.model import Picture, Segment, Sound, Timeline
 from episodekit.timeline.reading import look_ahead, played_frames, source_frame
 
 STRETCH_UP_TO = Fraction(2)
@@ -27,8 +27,8 @@ RECORD_START = "01:00:00:00"
 """Where a list of edits begins, so that leader can stand before it. Common practice, no source."""
 
 
-class Sound(StrEnum):
-    """How the bench is heard: not at all, with its picture at the picture's speed, or as it was and lower."""
+class Hearing(StrEnum):
+    """How the bench is heard: not at all, at its picture's speed, or at its own and lower."""
 
     SILENT = "silent"
     ALONG = "along"
@@ -37,19 +37,27 @@ class Sound(StrEnum):
 
 @dataclass(frozen=True)
 class Source:
-    """Where a cut reads its clip.
+    """Where a cut's picture is read.
 
     `frame` is the clip's frame that the cut's first frame shows, counted from 0. Where each frame of the draft
     is a whole number of the clip's, it is whole; else it is the exact place, with the `look_ahead` in it, so that
     frame n of the cut shows the frame on screen at `frame + n / draft rate * speed * clip rate`, rounded down.
-    A `speed` of 0 holds the frame. The sound is read from `start`.
+    A `speed` of 0 holds the frame.
     """
 
     clip: Clip
     frame: Fraction
     speed: Fraction
+
+
+@dataclass(frozen=True)
+class Heard:
+    """The bench under a cut: a clip's sound from `start` on. `own` says that it is the picture's, in step with it."""
+
+    clip: Clip
     start: Seconds
-    sound: Sound
+    hearing: Hearing
+    own: bool
 
 
 @dataclass(frozen=True)
@@ -60,13 +68,14 @@ class Cut:
     frames: Frames
     segment: Segment
     source: Source | None
+    heard: Heard | None = None
 
 
-def sound_at(speed: Fraction) -> Sound:
+def hearing_at(speed: Fraction) -> Hearing:
     """How a stretch is heard at a speed. Sound slower than half is left out."""
     if speed > STRETCH_UP_TO:
-        return Sound.UNDER
-    return Sound.ALONG if speed >= 1 / STRETCH_UP_TO else Sound.SILENT
+        return Hearing.UNDER
+    return Hearing.ALONG if speed >= 1 / STRETCH_UP_TO else Hearing.SILENT
 
 
 def cuts_of(timeline: Timeline, clips: Mapping[str, Clip]) -> tuple[Cut, ...]:
@@ -75,27 +84,40 @@ def cuts_of(timeline: Timeline, clips: Mapping[str, Clip]) -> tuple[Cut, ...]:
     at = 0
     for segment in timeline.segments:
         if isinstance(segment.source, Picture):
-            clip = clips[segment.source.clip]
-            found += _footage(Frames(at), segment, segment.source, clip, timeline.rate)
+            heard = _heard(segment, segment.source, clips)
+            found += _footage(
+                Frames(at), segment, segment.source, clips[segment.source.clip], heard, timeline.rate
+            )
         else:
             found.append(Cut(Frames(at), segment.frames, segment, None))
         at += segment.frames
     return tuple(found)
 
 
-def _footage(at: Frames, segment: Segment, picture: Picture, clip: Clip, rate: Rate) -> Iterator[Cut]:
+def _heard(segment: Segment, picture: Picture, clips: Mapping[str, Clip]) -> Heard | None:
+    """The picture's own sound, or the one that the segment names instead."""
+    sound, hearing = segment.sound or Sound(picture.clip, picture.start), hearing_at(picture.speed)
+    clip = clips.get(sound.clip or "")
+    if clip is None or clip.audio_stream is None or hearing is Hearing.SILENT:
+        return None
+    own = sound == Sound(picture.clip, picture.start) and hearing is Hearing.ALONG
+    return Heard(clip, sound.start, hearing, own)
+
+
+def _footage(
+    at: Frames, segment: Segment, picture: Picture, clip: Clip, heard: Heard | None, rate: Rate
+) -> Iterator[Cut]:
     played = played_frames(segment.frames, picture, clip, rate)
-    sound = sound_at(picture.speed) if clip.has_audio else Sound.SILENT
     first = (picture.start + look_ahead(picture.speed, clip, rate)) * clip.rate.exact
     step = picture.speed * clip.rate.exact / rate.exact
     whole = step.denominator == 1 and not clip.variable
     frame = max(Fraction(0), Fraction(floor(first)) if whole else first)
-    yield Cut(at, played, segment, Source(clip, frame, picture.speed, picture.start, sound))
+    yield Cut(at, played, segment, Source(clip, frame, picture.speed), heard)
     if played < segment.frames:
         last = first + (played - 1) * step
         if not clip.variable:
             last = Fraction(source_frame(picture, played - 1, clip, rate))
-        held = Source(clip, max(Fraction(0), last), Fraction(0), last / clip.rate.exact, Sound.SILENT)
+        held = Source(clip, max(Fraction(0), last), Fraction(0))
         yield Cut(Frames(at + played), Frames(segment.frames - played), segment, held)
 
 

@@ -6,6 +6,7 @@ draft and from what the renderer picks.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from episodekit.base.time import Frames, Ms, Rate
 from episodekit.base.timecode import label_to_frames
 from episodekit.formats.otio_timeline import write_otio
 from episodekit.timeline.markers import Marker, MarkerKind
-from episodekit.timeline.model import ChapterMark, Segment, Timeline
+from episodekit.timeline.model import ChapterMark, Segment, Sound, Timeline
 from episodekit.timeline.narration import Line
 from tests.media import conform, kit
 from tests.media.conftest import RATES
@@ -143,6 +144,10 @@ def test_bench_sound_of_the_timeline_is_what_the_draft_plays(beeping_job: Path) 
         kit.shot(f"footage/{'ab'[n % 2]}.mp4", Fraction(11 + 10 * n, 10), 120, rate, speed, hold=20)
         for n, speed in enumerate(speeds)
     ]
+    # and with the other camera's sound under them
+    for speed in (Fraction(1), Fraction(8)):
+        shot = kit.shot("footage/a.mp4", Fraction(7, 3), 120, rate, speed, hold=20)
+        shots.append(replace(shot, sound=Sound("footage/b.mp4", Fraction(77, 10))))
     plan = kit.timeline(rate, [*shots, kit.slate(25)])
     video, _ = kit.draft(beeping_job, plan, "otio-sound.mp4")
     heard = kit.mono_sound(video)[: plan.frames * 1920]
@@ -156,7 +161,7 @@ def test_bench_sound_of_the_timeline_is_what_the_draft_plays(beeping_job: Path) 
     size = min(len(ours), len(theirs))
     ours, theirs = ours[:size], theirs[:size]
     assert np.corrcoef(ours, theirs)[0, 1] > 0.97
-    for number, speed in enumerate(speeds):
+    for number, speed in enumerate((*speeds, Fraction(1), Fraction(8))):
         part = slice(number * 480, number * 480 + 400)
         if speed < Fraction(1, 2):
             assert max(ours[part].max(), theirs[part].max()) < 1e-3

@@ -14,7 +14,7 @@ from episodekit.base.time import Frames, Ms, Rate, Seconds, frames_to_samples, n
 from episodekit.outside.media.ffmpeg_door import Command, command, source, spoken_over
 from episodekit.outside.media.picture import PRE_ROLL_NO_INDEX, decimal
 from episodekit.outside.media.pieces import Stretch
-from episodekit.timeline.cuts import BED_DB, Sound, sound_at
+from episodekit.timeline.cuts import BED_DB, Hearing, hearing_at
 
 SAMPLE_RATE = 48_000
 BYTES_A_SAMPLE = 4
@@ -54,8 +54,8 @@ def sound_command(
     begin = clip.first + stretch.start
     heard = frames_to_samples(stretch.played, rate, SAMPLE_RATE)
     total = samples_of(frames, rate)
-    heard_as = sound_at(stretch.speed)
-    stretched = heard_as is Sound.ALONG
+    heard_as = hearing_at(stretch.speed)
+    stretched = heard_as is Hearing.ALONG
     needed = ceil(heard * stretch.speed) if stretched else heard
 
     back = _PRE_ROLL if clip.key_frames else PRE_ROLL_NO_INDEX
@@ -76,7 +76,7 @@ def sound_command(
         graph = graph.filter("atempo", decimal(stretch.speed))
         graph = graph.filter("apad").filter("atrim", end_sample=heard)
     elif not stretched:
-        graph = graph.filter("volume", f"{BED_DB}dB" if heard_as is Sound.UNDER else "0")
+        graph = graph.filter("volume", f"{BED_DB}dB" if heard_as is Hearing.UNDER else "0")
     fade_in, fade_out = fades
     if fade_in:
         graph = graph.filter("afade", type="in", start_sample=0, nb_samples=FADE_SAMPLES)
