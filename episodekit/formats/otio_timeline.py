@@ -7,7 +7,8 @@ draft has it, the narration. It begins at 01:00:00:00 of record time.
   part that is used, its handles, is the media's available range.
 - A clip's range begins at the clip's own rate and timecode, and is as long as it is on the track, in frames of the
   draft: so lengths are whole and add up. Frame n shows the source's frame on screen at
-  `start + n / rate * time scalar`.
+  `start + n / rate * time scalar`. The draft shows the same one, but in a strong time-lapse, which it may cut from
+  key frames: there it is older by less than a frame of the draft.
 - A change of speed is a linear time warp, a held picture a freeze frame, a slate a generator named "slate" with
   its words as parameters.
 - Markers lie on the stack of tracks. Their metadata says what each marks.
