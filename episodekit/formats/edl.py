@@ -60,6 +60,7 @@ def write_edl(
         raise ValueError(f"there is no timecode at {rate} frames a second")
     reels = reels_of(clips)
     cuts = cuts_of(timeline, clips)
+    located = [marker for marker in markers if marker.kind in _COLOURS]
     lists: list[list[str]] = [[]]
     number = 0
     for cut in cuts:
@@ -71,7 +72,7 @@ def write_edl(
             number += 1
             lists[-1] += [f"{number:03d}  {event[0]}", *event[1:]]
         end = cut.at + cut.frames if cut is not cuts[-1] else record_start(rate) + cut.at + cut.frames
-        lists[-1] += [_locator(m, rate) for m in markers if m.kind in _COLOURS and cut.at <= m.at < end]
+        lists[-1] += [_locator(m, rate) for m in located if cut.at <= m.at < end]
     count = len(lists)
     title = plain(timeline.title)[:_TITLE].rstrip() or "Episode"
     mode = "FCM: DROP FRAME" if rate.drop else "FCM: NON-DROP FRAME"
