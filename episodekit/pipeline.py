@@ -32,6 +32,7 @@ from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
 from episodekit.pack.dates import check_deadlines
 from episodekit.pack.description import check_description, describe
+from episodekit.pack.edit_list import check_edit_list
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read, check_words
@@ -156,6 +157,7 @@ def _compile(
     findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
     findings += check_description(plan, describe(plan, chapters, [read.name for read in placed.reads]))
     timeline = lay(plan, laid, chapters, font)
+    findings += check_edit_list(plan, timeline)
     return Episode(
         plan=plan,
         steps=laid,
