@@ -9,7 +9,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from episodekit.outside.errors import MediaError
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, settle
 from episodekit.outside.media.delivery import delivery_command
+from episodekit.outside.media.edges import all_widened
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
@@ -72,6 +73,7 @@ def render(
     stamp = version(program)
     stop = cancelled or threading.Event()
     cache, target, root = cache.absolute(), target.absolute(), root.absolute()
+    timeline = replace(timeline, private=all_widened(timeline.private, clips, root))
     with _disk_errors(target):
         cache.mkdir(parents=True, exist_ok=True)
         target.parent.mkdir(parents=True, exist_ok=True)
