@@ -23,7 +23,7 @@ PRIVATE = Rule(
     "the clip's turn, shape or stamps mislead the program. The draft is thrown away, and so is an older one, which "
     "might show it. Mark the box larger, or the whole picture, or take the clip out.",
     PRACTICE,
-    "brightness and colour spread by less than 6 of 255 levels in nine pixels of ten, fixed",
+    "all but one pixel in 200 within 8 of 255 levels of brightness and colour, fixed",
 )
 UNREADABLE = Rule(
     "DRAFT-UNREADABLE",
