@@ -118,9 +118,10 @@ def _inside(private: Private, clip: Clip, look: Look) -> Rectangle:
     width = min(Fraction(look.width), look.height * shape)
     height = min(Fraction(look.height), look.width / shape)
     x, y, box = (look.width - width) / 2, (look.height - height) / 2, private.box
-    left, top = floor(x + width * box.left) + _RIM, floor(y + height * box.top) + _RIM
-    right, bottom = ceil(x + width * box.right) - _RIM, ceil(y + height * box.bottom) - _RIM
-    return left, top, max(left, right), max(top, bottom)
+    left, top = floor(x + width * box.left), floor(y + height * box.top)
+    right, bottom = ceil(x + width * box.right), ceil(y + height * box.bottom)
+    across, down = min(_RIM, (right - left) // 4), min(_RIM, (bottom - top) // 4)
+    return left + across, top + down, right - across, bottom - down
 
 
 def _frames(draft: Path, wanted: Sequence[int], look: Look) -> Iterator[tuple[int, Mapping[str, Plane]]]:
@@ -150,10 +151,8 @@ def _plain(planes: Mapping[str, Plane], glance: _Glance) -> bool:
     left, top, right, bottom = glance.box
     free = np.ones((bottom - top, right - left), bool)
     for x, y, end, foot in glance.boards:
-        free[
-            max(0, y - _RIM - top) : max(0, foot + _RIM - top),
-            max(0, x - _RIM - left) : max(0, end + _RIM - left),
-        ] = False
+        rows = slice(max(0, y - _RIM - top), max(0, foot + _RIM - top))
+        free[rows, max(0, x - _RIM - left) : max(0, end + _RIM - left)] = False
     if not free.any():
         return True
     for plane in planes.values():
