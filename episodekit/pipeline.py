@@ -104,11 +104,11 @@ def _compile(
 
     cases = []
     for step in to_film:
-        filmed, match_found = match_step(
+        filmed, near, match_found = match_step(
             step, shots[step.id], spans_by_step.get(step.id, ()), placed_clips, plan
         )
         planned = ms_to_frames(times[step.id].length, rate)
-        cases.append(case_of(step, shots[step.id], planned, filmed, rate, plan.front.limits))
+        cases.append(case_of(step, shots[step.id], planned, filmed, rate, plan.front.limits, near))
         findings += match_found
     fitting = fit(cases, plan.front.runtime, rate, plan.front.limits)
     findings += fitting.findings

@@ -49,16 +49,28 @@ class Slate:
 
 @dataclass(frozen=True)
 class FittedStep:
-    """A step's parts, end to end. `planned` is its length from words and must-shows alone."""
+    """A step's parts, end to end. `planned` is its length from words and must-shows alone.
+
+    `more` of its frames are there to bring the episode to its run time; `left` are the frames that it could
+    show besides, if it may run on without words.
+    """
 
     step: str
     planned: Frames
     parts: tuple[Plays | Slate, ...]
+    more: Frames = Frames(0)
+    left: Frames = Frames(0)
 
     @property
     def frames(self) -> Frames:
         """Screen time of the step."""
         return Frames(sum(part.frames for part in self.parts))
+
+
+def can_grow(fitted: FittedStep, longest: Frames) -> Frames:
+    """How many frames longer a step could be, if it may run on for `longest` without words."""
+    beyond = max(0, fitted.frames - fitted.planned)
+    return Frames(max(0, min(fitted.left, longest - beyond)))
 
 
 def footage_of(kind: SpanKind, parts: Iterable[Plays | Slate]) -> Fraction:
