@@ -33,7 +33,7 @@ LEVELS = 8
 STRAY = Fraction(1, 200)
 """Share of a box's pixels that may lie further off. Both figures: own choice, no source."""
 
-_RIM = 4
+_RIM = 8
 """Pixels at a box's rim that the scaler and the encoder mix with what lies outside."""
 
 Plane = NDArray[np.uint8]
