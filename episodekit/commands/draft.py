@@ -11,10 +11,12 @@ from episodekit.base.findings import has_errors, in_order
 from episodekit.base.text import counted
 from episodekit.base.time import clock
 from episodekit.commands.shared import ERRORS, Job, exit_code
+from episodekit.outside.files import remove
 from episodekit.outside.job_folder import compile_job, open_job, out_folder
 from episodekit.outside.media.engine import render
 from episodekit.outside.plan_files import write_plan_files
 from episodekit.outside.terminal import complain, progress_bar, say, show_findings
+from episodekit.timeline.private import must_not_be_cut
 
 
 def draft(
@@ -36,7 +38,8 @@ def draft(
     edit only what changed is rendered again, and a stopped run goes on where it was. Your footage is only
     ever read. Ctrl-C leaves nothing half-written. The files of `plan` are written beside the draft.
 
-    With errors in the job the draft is cut from what can be read, and the exit status is 1.
+    With errors in the job the draft is cut from what can be read, and the exit status is 1. What is marked
+    private is hidden; if it cannot be told what or where, no draft is cut.
 
     Example: episodekit draft my-job
     """
@@ -46,6 +49,11 @@ def draft(
         show_findings(findings)
         raise typer.Exit(ERRORS)
     target = out / "draft.mp4"
+    if must_not_be_cut(findings):
+        remove(target)
+        show_findings(findings)
+        complain("No draft is cut, and an older one is gone, until what is private can be hidden.")
+        raise typer.Exit(ERRORS)
     with progress_bar("Cutting the draft") as progress:
         made = render(
             episode.timeline,
@@ -61,8 +69,11 @@ def draft(
     findings = in_order((*findings, *made.findings))
     write_plan_files(out, episode, findings)
     show_findings(findings)
-    if has_errors(findings):
+    if has_errors(findings) and made.delivered:
         complain("The draft was cut all the same, without what the errors name.")
+    if not made.delivered:
+        complain("There is no draft, and an older one is gone, since something private could be seen in it.")
+        raise typer.Exit(ERRORS)
     pieces = f"{counted(made.segments_rendered, 'piece')} rendered, {made.segments_reused} kept"
     say(f"{target}: {clock(episode.runtime)}, {pieces}")
     if episode.reads:  # measuring takes longer than a tenth of the draft, so it is not done unasked

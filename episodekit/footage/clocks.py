@@ -18,7 +18,8 @@ from episodekit.base.place import Place
 from episodekit.base.time import Frames, Rate, Seconds, clock, frames_to_seconds, seconds_to_ms
 from episodekit.base.timecode import label_to_frames, looks_like_timecode
 from episodekit.bench import rules as log_rules
-from episodekit.bench.model import WALL, InClip, Mark, Moment, PlacedMark
+from episodekit.bench.marks import hidden_from
+from episodekit.bench.model import WALL, InClip, Kind, Mark, Moment, PlacedMark
 from episodekit.footage import rules
 from episodekit.footage.cameras import camera_of
 from episodekit.footage.model import Clip
@@ -127,7 +128,7 @@ def place_marks(
             else _in_clip(mark, mark.when, clips)
         )
         if isinstance(moment, Finding):
-            findings.append(moment)
+            findings.append(hidden_from(moment) if mark.kind is Kind.PRIVATE else moment)
         else:
             placed.append(PlacedMark(mark, moment))
     near, far = _far_from_the_rest(placed)
@@ -161,7 +162,8 @@ def _far_from_the_rest(marks: Sequence[PlacedMark]) -> tuple[tuple[PlacedMark, .
         clip = placed.moment.clip
         said = f"This mark lies {when}" + (f", by the creation time of {clip}." if clip else ".")
         remedy = "Set its camera's `clock:` in job.md." if clip else "Check the date."
-        found.append(finding(log_rules.FAR, placed.mark.at, said, remedy))
+        told = finding(log_rules.FAR, placed.mark.at, said, remedy)
+        found.append(hidden_from(told) if placed.mark.kind is Kind.PRIVATE else told)
     return tuple(near), found
 
 

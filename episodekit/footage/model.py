@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 
 from episodekit.base.time import Rate, Seconds
 
@@ -21,6 +22,7 @@ class Clip:
 
     `first` is the container's time stamp of the first frame, in seconds; places in a clip are counted
     from that frame. `key_frames` are seconds from the first frame, sorted; empty if no index was found.
+    `pixel_aspect` is the width of a stored pixel over its height.
     `identity` changes when the content does. `transfer` and `matrix` are the colour tags in ffmpeg's names,
     empty if the file has none.
     """
@@ -46,3 +48,4 @@ class Clip:
     matrix: str = ""
     full_range: bool = False
     interlaced: bool = False
+    pixel_aspect: Fraction = Fraction(1)

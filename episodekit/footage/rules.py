@@ -66,6 +66,22 @@ TWO_CLIPS = Rule(
     "One camera films one clip at a time, so one of the two has a wrong creation time, or is a copy. The one "
     "whose name sorts first is used.",
 )
+PRIVATE_UNFILMED = Rule(
+    "CLIP-PRIVATE-UNFILMED",
+    Severity.WARNING,
+    "a private span meets no clip of its camera",
+    "Nothing is hidden by it. Either its camera was off, or the camera's clock or the mark's time is wrong, and then "
+    "something else is hidden than was meant: look before you publish. A mark as a place in the clip is surest.",
+    PRACTICE,
+)
+PRIVATE_WHOLE = Rule(
+    "CLIP-PRIVATE-WHOLE",
+    Severity.WARNING,
+    "a private box is hidden all through a clip whose place in time is not known",
+    "The mark is an instant, the clip has no creation time, so nobody can tell where in it the mark lies. Log the mark "
+    "as a place in the clip to hide less.",
+    PRACTICE,
+)
 NAME = Rule(
     "CLIP-NAME",
     Severity.ERROR,

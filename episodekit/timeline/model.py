@@ -7,6 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from episodekit.base.time import Frames, Ms, Rate, Seconds
+from episodekit.footage.private import Private
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,10 @@ class ChapterMark:
 
 @dataclass(frozen=True)
 class Timeline:
-    """All a draft needs. Segments play in order with no gap; the frame count is their sum."""
+    """All a draft needs. Segments play in order with no gap; the frame count is their sum.
+
+    `private` is hidden wherever a segment shows it, at any speed.
+    """
 
     title: str
     rate: Rate
@@ -116,6 +120,7 @@ class Timeline:
     overlays: tuple[Overlay, ...] = ()
     chapters: tuple[ChapterMark, ...] = ()
     font: str | None = field(default=None)
+    private: tuple[Private, ...] = ()
 
     @property
     def frames(self) -> Frames:

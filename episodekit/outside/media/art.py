@@ -53,6 +53,13 @@ class Art:
         name, x, y = self._overlays[wanted]
         return Graphic(name, x, y, part)
 
+    def covers(self, part: Slice) -> tuple[int, int, int, int]:
+        """The pixels that the overlay lies over: left, top, right, bottom, half-open."""
+        graphic = self.graphic(part)
+        with Image.open(self.path(graphic.file)) as image:
+            width, height = image.size
+        return graphic.x, graphic.y, graphic.x + width, graphic.y + height
+
     def path(self, name: str) -> str:
         """The file behind a name."""
         return str(self._folder / name)

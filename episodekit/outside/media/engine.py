@@ -9,18 +9,21 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 from episodekit.base.findings import Finding, in_order
 from episodekit.base.time import Frames, Ms, frames_to_ms, frames_to_samples
 from episodekit.footage.model import Clip
+from episodekit.footage.private import Private
 from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, settle
 from episodekit.outside.media.delivery import delivery_command
+from episodekit.outside.media.edges import all_widened
+from episodekit.outside.media.exposed import exposed
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
@@ -35,12 +38,16 @@ _LEFTOVER_SECONDS = 3600
 
 @dataclass(frozen=True)
 class Rendered:
-    """A finished draft: its length, what was found on the way, and how many segments were new or kept."""
+    """A finished draft: its length, what was found on the way, and how many segments were new or kept.
+
+    It was not `delivered` if something private can be seen in it.
+    """
 
     frames: Frames
     findings: tuple[Finding, ...]
     segments_rendered: int
     segments_reused: int
+    delivered: bool = True
 
 
 def render(
@@ -61,7 +68,8 @@ def render(
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
     over the clips' own sound. `cache` is a folder for rendered pieces; deleting
     it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
-    that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
+    that gives no picture becomes a slate and a finding. What is private is filled with grey, and looked at again in
+    the finished draft. Raises MediaError when ffmpeg or the disk fails,
     Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
     """
     if not timeline.frames:
@@ -72,6 +80,8 @@ def render(
     stamp = version(program)
     stop = cancelled or threading.Event()
     cache, target, root = cache.absolute(), target.absolute(), root.absolute()
+    private = tuple(one for one in timeline.private if one.clip in clips)
+    timeline = replace(timeline, private=all_widened(private, clips, root))
     with _disk_errors(target):
         cache.mkdir(parents=True, exist_ok=True)
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -81,12 +91,13 @@ def render(
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)
-            _deliver(studio, made, narration, facts, target, stop)
+            seen = _deliver(studio, made, narration, facts, target, private, stop)
     return Rendered(
         timeline.frames,
-        in_order((*findings, *made.findings)),
+        in_order((*findings, *made.findings, *seen)),
         len(made.new),
         len(timeline.segments) - len(made.new),
+        delivered=not seen,
     )
 
 
@@ -113,9 +124,11 @@ def _deliver(
     narration: Sequence[Line],
     facts: str,
     target: Path,
+    private: Sequence[Private],
     stop: threading.Event,
-) -> None:
-    """Join the parts and put the draft in its place."""
+) -> tuple[Finding, ...]:
+    """Join the parts and put the draft in its place, unless something private can be seen in it: then neither it nor
+    an older one stays, and what was seen is returned."""
     work, rate = studio.cache.work, studio.timeline.rate
     pictures, sound, told = work / "pictures.h264", work / "sound.s16", work / "facts.txt"
     with pictures.open("wb") as joined:
@@ -142,8 +155,13 @@ def _deliver(
         if frames != studio.timeline.frames:
             message = f"The joined draft has {frames} frames, not {studio.timeline.frames}."
             raise MediaError(message, words, str(target))
-        settle(draft)
-        draft.replace(target)
+        seen = exposed(draft, made.pieces, private, studio.art, studio.look)
+        if seen:
+            target.unlink(missing_ok=True)
+        else:
+            settle(draft)
+            draft.replace(target)
+        return seen
     finally:
         draft.unlink(missing_ok=True)
 

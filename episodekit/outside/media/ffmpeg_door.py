@@ -20,6 +20,7 @@ from typing import Any
 import ffmpeg
 import imageio_ffmpeg
 
+from episodekit.base.time import Seconds
 from episodekit.outside.errors import Cancelled, MediaError
 
 Graph = Any
@@ -53,6 +54,18 @@ def source(path: str, options: Mapping[str, str | int | None]) -> Graph:
 def laid_over(picture: Graph, graphic: Graph, x: int, y: int) -> Graph:
     """A graphic over a picture for as long as the graphic lasts."""
     return ffmpeg.overlay(picture, graphic, eof_action="pass", x=x, y=y)
+
+
+def decimal(seconds: Seconds) -> str:
+    """Seconds with six decimals, rounded down; exact arithmetic, since it only says where to look."""
+    micro = seconds * 1_000_000 // 1
+    sign = "-" if micro < 0 else ""
+    return f"{sign}{abs(micro) // 1_000_000}.{abs(micro) % 1_000_000:06d}"
+
+
+def patched(picture: Graph, patch: Graph, x: str, y: str, until: str) -> Graph:
+    """A patch over a picture of 10 bits while an expression holds; both have the same frames."""
+    return ffmpeg.overlay(picture, patch, x=x, y=y, format="yuv420p10", enable=until)
 
 
 def spoken_over(bench: Graph, voice: Graph) -> Graph:

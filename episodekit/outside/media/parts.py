@@ -45,9 +45,12 @@ class Studio:
 class Parts:
     """Cache entries in playing order: pictures by piece, sounds by segment (None is silence).
 
+    `pieces` are what was rendered in the end, with slates for what gave no picture.
+
     `new` are the numbers of the segments of which some picture had to be rendered.
     """
 
+    pieces: tuple[Piece, ...]
     pictures: tuple[str, ...]
     sounds: tuple[str | None, ...]
     new: frozenset[int]
@@ -116,6 +119,7 @@ def make_parts(
             findings.append(_no_sound(words.stretch))
     watch()
     return Parts(
+        tuple(job.piece for job in jobs),
         tuple(job.key for job in jobs),
         tuple(words.key if words is not None and sound_good[words.key] else None for words in sounds),
         frozenset(job.piece.segment for job in (*jobs, *spoiled) if job.new),

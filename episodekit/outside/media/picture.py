@@ -13,7 +13,8 @@ from math import ceil, gcd
 
 from episodekit.base.time import Rate, Seconds, nearest
 from episodekit.footage.model import Clip
-from episodekit.outside.media.ffmpeg_door import Command, Graph, command, laid_over, source
+from episodekit.outside.media.erase import without_private
+from episodekit.outside.media.ffmpeg_door import Command, Graph, command, decimal, laid_over, source
 from episodekit.outside.media.pieces import Slice, Stretch
 from episodekit.timeline.model import OverlayKind
 from episodekit.timeline.reading import look_ahead
@@ -86,6 +87,7 @@ def stretch_command(
     """
     clip = stretch.clip
     graph = source(file, input_options(stretch, look.rate))[str(clip.video_stream)]
+    graph = without_private(graph, stretch, deep=clip.transfer in _HDR)
     if clip.interlaced:
         graph = graph.filter("bwdif", mode="send_frame")
     graph = graph.filter("settb", f"1/{ticks_at(look.rate)}").filter("setpts", stamped(stretch, look.rate))
@@ -173,13 +175,6 @@ def key_frames_suffice(stretch: Stretch, rate: Rate) -> bool:
         return False
     marks = [before[-1], *inside, end]
     return all(b - a <= step for a, b in pairwise(marks))
-
-
-def decimal(seconds: Seconds) -> str:
-    """Seconds with six decimals, rounded down; exact arithmetic, since it only says where to look."""
-    micro = seconds * 1_000_000 // 1
-    sign = "-" if micro < 0 else ""
-    return f"{sign}{abs(micro) // 1_000_000}.{abs(micro) % 1_000_000:06d}"
 
 
 def _ratio(value: Fraction) -> str:

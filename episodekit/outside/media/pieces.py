@@ -14,10 +14,15 @@ from math import ceil
 
 from episodekit.base.time import Frames, Rate, Seconds, frames_to_seconds
 from episodekit.footage.model import Clip
+from episodekit.footage.private import Private
 from episodekit.timeline.model import Card, Overlay, Picture, Segment, Timeline
 from episodekit.timeline.reading import played_frames
 
 PIECE_SECONDS = 20
+DRAFT_FRAMES = 2
+"""Frames of the draft that stay hidden on either side of what is private."""
+
+MAY_LAG = Seconds(20)
 
 
 @dataclass(frozen=True)
@@ -35,12 +40,16 @@ class Slice:
 
 @dataclass(frozen=True)
 class Stretch:
-    """What of a clip a piece shows: from `start`, `played` frames at `speed`, the last one held."""
+    """What of a clip a piece shows: from `start`, `played` frames at `speed`, the last one held.
+
+    `private` is what of the clip is hidden near it.
+    """
 
     clip: Clip
     start: Seconds
     speed: Fraction
     played: Frames
+    private: tuple[Private, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -67,6 +76,8 @@ def pieces(timeline: Timeline, clips: Mapping[str, Clip], cards: Mapping[int, Ca
     for number, segment in enumerate(timeline.segments):
         for first, count in _cuts(segment.frames, timeline.rate):
             show = cards.get(number) or shown(segment, first, clips, timeline.rate)
+            if isinstance(show, Stretch):
+                show = replace(show, private=_private_near(show, timeline))
             at = Frames(start + first)
             found.append(Piece(number, at, Frames(count), show, _slices(timeline.overlays, at, count)))
         start += segment.frames
@@ -92,6 +103,24 @@ def shown(segment: Segment, first: int, clips: Mapping[str, Clip], rate: Rate) -
     first = min(first, played - 1)
     start = picture.start + frames_to_seconds(Frames(first), rate) * picture.speed
     return Stretch(clip, start, picture.speed, Frames(played - first))
+
+
+def _private_near(stretch: Stretch, timeline: Timeline) -> tuple[Private, ...]:
+    """What may come before the eye in a stretch, with two frames of the draft more on either side.
+
+    A decoder that skips damage, or takes key frames alone, shows older frames than were asked for, so what lies a
+    little before the stretch is hidden too.
+    """
+    step = stretch.speed / timeline.rate.exact
+    first, last = stretch.start - MAY_LAG, stretch.start + (stretch.played + 1) * step
+    near = [
+        replace(
+            one, start=max(Seconds(0), one.start - DRAFT_FRAMES * step), end=one.end + DRAFT_FRAMES * step
+        )
+        for one in timeline.private
+        if one.clip == stretch.clip.path
+    ]
+    return tuple(one for one in near if one.start < last and one.end > first)
 
 
 def heard(segment: Segment, clips: Mapping[str, Clip], rate: Rate) -> Stretch | None:

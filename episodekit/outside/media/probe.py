@@ -104,6 +104,7 @@ def _probe(path: Path, name: str) -> Probed:
             matrix=MATRIX.get(int(codec.colorspace or 0), ""),
             full_range=int(codec.color_range or 0) == _FULL_RANGE,
             interlaced=bool(seen and seen.interlaced),
+            pixel_aspect=stream.sample_aspect_ratio or Fraction(1),
         )
     return Probed(clip, tuple(_damage(clip, stamps, seen)))
 
