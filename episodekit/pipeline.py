@@ -33,6 +33,7 @@ from episodekit.footage.private import private_in
 from episodekit.job.model import Plan, Step
 from episodekit.pack.dates import check_deadlines
 from episodekit.pack.description import check_description, describe
+from episodekit.pack.edit_list import check_edit_list
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read, check_words
@@ -161,6 +162,7 @@ def _compile(
     timeline = lay(plan, laid, chapters, font)
     in_steps = hidden_by_steps(plan, timeline.segments, placed_clips)
     timeline = replace(timeline, private=tuple(dict.fromkeys((*private, *in_steps))))
+    findings += check_edit_list(plan, timeline)
     return Episode(
         plan=plan,
         steps=laid,
