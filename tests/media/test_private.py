@@ -21,7 +21,12 @@ import zxingcpp
 from episodekit.base.box import WHOLE_PICTURE, Box
 from episodekit.base.time import Frames, Rate
 from episodekit.footage.private import Private
+from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import checksum
+from episodekit.outside.media.exposed import exposed
+from episodekit.outside.media.fonts import load_fonts
+from episodekit.outside.media.picture import Look
+from episodekit.outside.media.pieces import pieces
 from episodekit.timeline.model import Overlay, OverlayKind, Segment, Timeline
 from tests.media import kit
 from tests.media.conftest import phone_stamps
@@ -251,6 +256,22 @@ def test_draft_in_which_the_secret_can_be_seen_is_thrown_away(job: Path) -> None
     assert "thrown away" in found.message
     assert not target.exists()
     assert not list(target.parent.glob(".*part"))
+
+
+def test_look_at_the_draft_finds_a_few_frames_at_either_edge_and_in_the_middle(
+    job: Path, tmp_path: Path
+) -> None:
+    """The draft is asked for more than was filled: some frames are plain, the ones asked for beside them are not."""
+    made = plan([kit.shot(CLIP, Fraction(1), 90, RATE)], hidden(50, 55), hidden(75, 80))
+    path, _ = kit.draft(job, made)
+    look = Look(WIDTH, HEIGHT, RATE)
+    art = Art(tmp_path, look, load_fonts(None)[0])
+    shown = pieces(made, kit.clips_in(job), {})
+    filled, early, late = hidden(50, 55), hidden(42, 55), hidden(75, 89)
+    assert exposed(path, shown, (filled,), art, look) == ()
+    for asked in (early, late, hidden(50, 80)):
+        (found,) = exposed(path, shown, (filled, asked), art, look)
+        assert found.code == "DRAFT-PRIVATE"
 
 
 def test_board_over_the_box_is_not_taken_for_something_private(job: Path) -> None:
