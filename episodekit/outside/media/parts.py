@@ -75,9 +75,13 @@ class Tally:
 
 
 def make_parts(
-    studio: Studio, workers: int, progress: Callable[[int, int], None], stop: threading.Event
+    studio: Studio,
+    workers: int,
+    progress: Callable[[int, int], None],
+    stop: threading.Event,
+    children: Children,
 ) -> Parts:
-    """Render whatever the cache lacks. Raises MediaError and Cancelled."""
+    """Render whatever the cache lacks; `children` run ffmpeg, here or elsewhere. Raises MediaError and Cancelled."""
     timeline = studio.timeline
     lost = {
         number: _slate(segment, "the clip is not there")
@@ -88,7 +92,7 @@ def make_parts(
     findings = [told for _, told in lost.values()]
     sounds = [_sound_words(studio, number, number in lost) for number in range(len(timeline.segments))]
 
-    children, tally = Children(), Tally(timeline.frames)
+    tally = Tally(timeline.frames)
     jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
     sound_jobs = {words.key: words for words in sounds if words is not None}
     tasks = [Task(job.piece.frames, job.run) for job in jobs]
