@@ -103,7 +103,7 @@ def _checked(client: Any, address: str, site: Site) -> int:
 
 
 def _unasked(error: BaseException) -> str:
-    if isinstance(error, ImportError):
+    if isinstance(error, ImportError) or "ModuleNotFoundError" in str(error):  # as Dask hands it on
         return f"does not have episodekit {__version__}. Install the same there: {INSTALL}"
     return f"cannot be asked: {error or type(error).__name__}."
 
