@@ -8,13 +8,14 @@ from fractions import Fraction
 
 from episodekit.base.time import Seconds
 from episodekit.bench.model import WALL, Span
-from episodekit.footage.clocks import PlacedClip, snapped
+from episodekit.footage.clocks import snapped
+from episodekit.footage.model import PlacedClip
 
 
 @dataclass(frozen=True)
 class Piece:
     """A stretch of one clip, in seconds from its first frame, half-open. `since` is its moment on the clock,
-    `camera` whose clip it is, if that is known.
+    `camera` whose clip it is, if that is known. `frame` is the length of one of its frames, 0 if that varies.
     """
 
     clip: str
@@ -22,6 +23,7 @@ class Piece:
     end: Seconds
     since: Seconds
     camera: str | None = None
+    frame: Seconds = Seconds(0)
 
     @property
     def length(self) -> Seconds:
@@ -72,7 +74,8 @@ def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
         into, out = snapped(first - zero, placed.clip), snapped(last - zero, placed.clip)
         out = placed.clip.duration if last == zero + placed.clip.duration else out
         if out > into:
-            pieces.append(Piece(placed.clip.path, into, out, first, placed.camera))
+            frame = Fraction(0) if placed.clip.variable else 1 / placed.clip.rate.exact
+            pieces.append(Piece(placed.clip.path, into, out, first, placed.camera, frame))
         at = last
     covered = sum((piece.length for piece in pieces), Fraction(0))
     # Snapping to frames may take up to a frame at either end, which nobody misses.

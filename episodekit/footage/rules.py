@@ -66,6 +66,15 @@ TWO_CLIPS = Rule(
     "One camera films one clip at a time, so one of the two has a wrong creation time, or is a copy. The one "
     "whose name sorts first is used.",
 )
+JOINED = Rule(
+    "CLIP-JOINED",
+    Severity.NOTE,
+    "a clip goes on where the one before it ends",
+    "Cameras begin a new file when one is full, in the middle of the recording. Such files of one camera are laid "
+    "end to end: by their start timecodes; by their names and creation times, where a time of whole seconds may "
+    "be off by one; or by their names, where all carry the time at which the recording began.",
+    PRACTICE,
+)
 NAME = Rule(
     "CLIP-NAME",
     Severity.ERROR,

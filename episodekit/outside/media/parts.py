@@ -20,8 +20,8 @@ from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, key
 from episodekit.outside.media.ffmpeg_door import Children, Command
 from episodekit.outside.media.picture import Graphic, Look, still_command, stretch_command
-from episodekit.outside.media.pieces import Piece, Stretch, carries_on, pieces, shown
-from episodekit.outside.media.sound import sound_command
+from episodekit.outside.media.pieces import Piece, Stretch, carried_on, pieces, shown
+from episodekit.outside.media.sound import recorded, sound_command
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Card, Picture, Segment, Timeline
 from episodekit.timeline.rules import UNREADABLE
@@ -206,7 +206,8 @@ class _SoundJob:
         sound, studio = self._sound, self._studio
         file, frames = str(studio.root / sound.stretch.clip.path), sound.segment.frames
         rate = studio.look.rate
-        words = sound_command(studio.program, sound.stretch, file, frames, rate, sound.fades, str(target))
+        files = [str(studio.root / clip.path) for clip in recorded(sound.stretch, rate)]
+        words = sound_command(studio.program, sound.stretch, files, frames, rate, sound.fades, str(target))
         outcome = self._children.try_run(words, "cut the sound", file)
         return outcome.status == 0 and target.stat().st_size > 0
 
@@ -218,10 +219,13 @@ def _sound_words(studio: Studio, number: int, lost: bool) -> _SoundWords | None:
     show = None if lost else shown(segment, 0, studio.clips, rate)
     if not isinstance(show, Stretch) or show.clip.audio_stream is None:
         return None
-    fade_in = number == 0 or not carries_on(segments[number - 1], segment, rate)
-    fade_out = number + 1 == len(segments) or not carries_on(segment, segments[number + 1], rate)
-    fades = (fade_in, fade_out)
-    words = sound_command(studio.program, show, show.clip.identity, segment.frames, rate, fades, "-")
+    into = carried_on(segments[number - 1], segment, studio.clips, rate) if number else None
+    goes_on = segments[number + 1 : number + 2]
+    fade_out = not goes_on or carried_on(segment, goes_on[0], studio.clips, rate) is None
+    fades = (into is None, fade_out)
+    show = show if into is None else replace(show, start=into)
+    names = [clip.identity for clip in recorded(show, rate)]
+    words = sound_command(studio.program, show, names, segment.frames, rate, fades, "-")
     return _SoundWords(key(words, studio.version, ".s16"), show, segment, fades)
 
 

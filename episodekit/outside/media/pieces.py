@@ -94,13 +94,23 @@ def shown(segment: Segment, first: int, clips: Mapping[str, Clip], rate: Rate) -
     return Stretch(clip, start, picture.speed, Frames(played - first))
 
 
-def carries_on(one: Segment, two: Segment, rate: Rate) -> bool:
-    """Whether the second segment shows the same stretch further, so that no joint is heard."""
+def carried_on(one: Segment, two: Segment, clips: Mapping[str, Clip], rate: Rate) -> Seconds | None:
+    """Where the sound of the second segment begins if it shows the same stretch further, so that no joint is heard.
+
+    In seconds from the first frame of the second one's clip: what the picture begins with, or, where a recording
+    goes on in its next file, up to a quarter of a frame off, even before that frame. None if it does not go on.
+    """
     a, b = one.source, two.source
-    if isinstance(a, Card) or isinstance(b, Card):
-        return False
-    reached = a.start + frames_to_seconds(one.frames, rate) * a.speed
-    return a.clip == b.clip and a.speed == b.speed == 1 and a.hold == 0 and reached == b.start <= a.end
+    if isinstance(a, Card) or isinstance(b, Card) or a.speed != 1 or b.speed != 1 or a.hold:
+        return None
+    reached = a.start + frames_to_seconds(one.frames, rate)
+    if a.clip == b.clip:
+        return reached if reached == b.start <= a.end else None
+    clip, following = clips.get(a.clip), clips.get(b.clip)
+    if clip is None or following is None or following.before is None or following.before.path != a.clip:
+        return None
+    into = reached - clip.duration
+    return into if abs(into - b.start) <= 1 / rate.exact / 4 else None
 
 
 def _slices(overlays: tuple[Overlay, ...], start: Frames, frames: int) -> tuple[Slice, ...]:
