@@ -78,14 +78,15 @@ def sound_command(
     graph = source(files[0] if len(clips) == 1 else _one_after_the_other(files, clips), options)
     graph = graph[str(clip.audio_stream)]
     zero = nearest((begin - clips[0].audio_late) * SAMPLE_RATE)
-    graph = graph.filter("aresample", SAMPLE_RATE)
+    # over a joint samples follow each other, whatever the second file's stamps say of less than a packet
+    # (`footage/joins.py`); that must be settled before any are cut off
+    go_on = {"async": 1, "min_hard_comp": 0.03} if len(clips) > 1 else {}
+    graph = graph.filter("aresample", SAMPLE_RATE, **go_on)
     graph = graph.filter("aformat", sample_fmts="fltp", channel_layouts="stereo")
     graph = graph.filter("asettb", f"1/{SAMPLE_RATE}").filter("asetpts", f"PTS-({zero})")
     graph = graph.filter("atrim", start_pts=0)
-    # `async=1` fills gaps and drops overlaps; the limit lies above the rounding of millisecond stamps, and over
-    # a joint above a packet (`footage/joins.py`)
-    limit = 0.02 if len(clips) == 1 else 0.03
-    graph = graph.filter("aresample", **{"async": 1, "first_pts": 0, "min_hard_comp": limit})
+    # `async=1` fills gaps and drops overlaps; the limit lies above the rounding of millisecond stamps
+    graph = graph.filter("aresample", **{"async": 1, "first_pts": 0, "min_hard_comp": 0.02})
     graph = graph.filter("apad").filter("atrim", end_sample=needed)
     if stretched and stretch.speed != 1:
         graph = graph.filter("atempo", decimal(stretch.speed))
