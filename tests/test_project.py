@@ -90,6 +90,7 @@ DOORS = {
     "icalendar": "formats/calendar.py",
     "distributed": "outside/media/cluster.py",
     "dask": "outside/media/cluster.py",
+    "opentimelineio": "formats/otio_timeline.py",
 }
 
 
