@@ -28,6 +28,10 @@ def draft(
         Path | None,
         typer.Option(help="Another ffmpeg than the one that comes along.", exists=True, dir_okay=False),
     ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Cut on the workers of a Dask cluster, as tcp://bench-pc:8786."),
+    ] = None,
 ) -> None:
     """Cut the draft video.
 
@@ -37,6 +41,9 @@ def draft(
     A job without footage becomes an animatic. Pieces already rendered are kept in out/cache, so after an
     edit only what changed is rendered again, and a stopped run goes on where it was. Your footage is only
     ever read. Ctrl-C leaves nothing half-written. The files of `plan` are written beside the draft.
+
+    With --cluster the pieces are cut by other machines too. Job folder and out/cache must lie at the same path
+    on each of them, on shared storage. A worker that is lost costs only the pieces it had begun.
 
     With errors in the job the draft is cut from what can be read, and the exit status is 1. What is marked
     private is hidden; if it cannot be told what or where, no draft is cut.
@@ -63,6 +70,7 @@ def draft(
             out / "cache",
             workers=workers,
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
+            cluster=cluster,
             narration=episode.narration,
             progress=progress,
         )

@@ -17,7 +17,7 @@ from episodekit.base.time import Seconds
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import WALL, Kind, Moment, PlacedMark
 from episodekit.footage import rules
-from episodekit.footage.clocks import PlacedClip
+from episodekit.footage.model import PlacedClip
 from episodekit.job import rules as job_rules
 from episodekit.job.model import Plan
 

@@ -82,6 +82,15 @@ PRIVATE_WHOLE = Rule(
     "as a place in the clip to hide less.",
     PRACTICE,
 )
+JOINED = Rule(
+    "CLIP-JOINED",
+    Severity.NOTE,
+    "a clip goes on where the one before it ends",
+    "Cameras begin a new file when one is full, in the middle of the recording. Such files of one camera are laid "
+    "end to end: by their start timecodes; by their names and creation times, where a time of whole seconds may "
+    "be off by one; or by their names, where all carry the time at which the recording began.",
+    PRACTICE,
+)
 NAME = Rule(
     "CLIP-NAME",
     Severity.ERROR,

@@ -33,8 +33,8 @@ from math import ceil, floor
 from episodekit.base.text import one_line
 from episodekit.base.time import Frames, Rate, nearest
 from episodekit.base.timecode import frames_to_label, has_labels, label_to_frames
-from episodekit.footage.clocks import timecode_rate
 from episodekit.footage.model import Clip
+from episodekit.footage.rates import timecode_rate
 from episodekit.timeline.cuts import Cut, Hearing, Source, cuts_of, first_label, record_start
 from episodekit.timeline.markers import Marker, MarkerKind
 from episodekit.timeline.model import Card, Timeline

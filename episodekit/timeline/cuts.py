@@ -13,8 +13,8 @@ from math import floor
 
 from episodekit.base.time import Frames, Rate, Seconds
 from episodekit.base.timecode import label_to_frames
-from episodekit.footage.clocks import timecode_rate
 from episodekit.footage.model import Clip
+from episodekit.footage.rates import timecode_rate
 from episodekit.timeline.model import Picture, Segment, Sound, Timeline
 from episodekit.timeline.reading import look_ahead, played_frames, source_frame
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from episodekit.base.findings import Finding
 from episodekit.bench.rules import PRIVATE as LOG_PRIVATE
-from episodekit.footage.clocks import PlacedClip
+from episodekit.footage.model import PlacedClip
 from episodekit.footage.private import Private
 from episodekit.job.model import Plan
 from episodekit.job.rules import PRIVATE as JOB_PRIVATE

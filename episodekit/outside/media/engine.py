@@ -21,6 +21,7 @@ from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, settle
+from episodekit.outside.media.cluster import joined
 from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.edges import all_widened
 from episodekit.outside.media.exposed import exposed
@@ -30,7 +31,7 @@ from episodekit.outside.media.parts import Parts, Studio, make_parts
 from episodekit.outside.media.picture import Look
 from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound, line_command, mix_command, ms_to_samples
 from episodekit.outside.workers import Task, run_all
-from episodekit.timeline.model import Timeline
+from episodekit.timeline.model import Picture, Timeline
 from episodekit.timeline.narration import Line
 
 _LEFTOVER_SECONDS = 3600
@@ -59,6 +60,7 @@ def render(
     *,
     workers: int | None = None,
     ffmpeg: str | None = None,
+    cluster: str | None = None,
     narration: Sequence[Line] = (),
     progress: Callable[[int, int], None] = lambda done, total: None,
     cancelled: threading.Event | None = None,
@@ -69,8 +71,9 @@ def render(
     over the clips' own sound. `cache` is a folder for rendered pieces; deleting
     it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
     that gives no picture becomes a slate and a finding. What is private is filled with grey, and looked at again in
-    the finished draft. Raises MediaError when ffmpeg or the disk fails,
-    Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
+    the finished draft. `cluster` is the address of a Dask scheduler whose workers cut the pieces; they must see
+    `root` and `cache` at the same paths. Raises MediaError when ffmpeg, the disk or the cluster fails, Cancelled
+    when `cancelled` is set, ValueError for chapters that no player could show.
     """
     if not timeline.frames:
         raise ValueError("a draft needs at least one frame")
@@ -90,7 +93,8 @@ def render(
             look = Look(timeline.width, timeline.height, timeline.rate)
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
-            made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)
+            with _hands(studio, cluster, ffmpeg, workers) as (children, at_once):
+                made = make_parts(studio, at_once, progress, stop, children)
             seen = _deliver(studio, made, narration, facts, target, private, stop)
     return Rendered(
         timeline.frames,
@@ -99,6 +103,21 @@ def render(
         len(timeline.segments) - len(made.new),
         delivered=not seen,
     )
+
+
+@contextmanager
+def _hands(
+    studio: Studio, cluster: str | None, ffmpeg: str | None, workers: int | None
+) -> Iterator[tuple[Children, int]]:
+    """Who runs ffmpeg, and how many pieces to ask for at once."""
+    if cluster is None:
+        yield Children(), workers or os.cpu_count() or 1
+        return
+    used = {s.source.clip for s in studio.timeline.segments if isinstance(s.source, Picture)}
+    files = [studio.root / studio.clips[name].path for name in used if name in studio.clips]
+    sizes = {file: file.stat().st_size for file in files if file.is_file()}
+    with joined(cluster, studio.cache.work, sizes, ffmpeg, studio.version) as far:
+        yield far, workers or far.at_once
 
 
 def _sweep(cache: Path, target: Path) -> None:

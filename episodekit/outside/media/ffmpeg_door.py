@@ -86,6 +86,16 @@ def command(program: str, streams: Sequence[Graph], target: str, options: Mappin
     return tuple(str(word) for word in ffmpeg.compile(node, cmd=program, overwrite_output=True))
 
 
+def target_of(words: Command) -> int:
+    """Where in a command its target stands: after all else but the options for the whole program.
+
+    >>> words = command("ffmpeg", [source("a.mp4", {})], "b.mp4", {})
+    >>> words[target_of(words)]
+    'b.mp4'
+    """
+    return len(words) - len(_GLOBAL) - 2  # the last word lets it write over a file
+
+
 @dataclass(frozen=True)
 class Outcome:
     """How a run ended: exit status (negative for a signal), frames written, last log lines."""

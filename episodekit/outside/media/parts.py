@@ -20,8 +20,8 @@ from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, key
 from episodekit.outside.media.ffmpeg_door import Children, Command
 from episodekit.outside.media.picture import Graphic, Look, still_command, stretch_command
-from episodekit.outside.media.pieces import Piece, Stretch, carries_on, heard, pieces
-from episodekit.outside.media.sound import sound_command
+from episodekit.outside.media.pieces import Piece, Stretch, carried_on, heard, pieces
+from episodekit.outside.media.sound import recorded, sound_command
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Card, Picture, Segment, Timeline
 from episodekit.timeline.rules import UNREADABLE
@@ -78,9 +78,13 @@ class Tally:
 
 
 def make_parts(
-    studio: Studio, workers: int, progress: Callable[[int, int], None], stop: threading.Event
+    studio: Studio,
+    workers: int,
+    progress: Callable[[int, int], None],
+    stop: threading.Event,
+    children: Children,
 ) -> Parts:
-    """Render whatever the cache lacks. Raises MediaError and Cancelled."""
+    """Render whatever the cache lacks; `children` run ffmpeg, here or elsewhere. Raises MediaError and Cancelled."""
     timeline = studio.timeline
     lost = {
         number: _slate(segment, "the clip is not there")
@@ -91,7 +95,7 @@ def make_parts(
     findings = [told for _, told in lost.values()]
     sounds = [_sound_words(studio, number, number in lost) for number in range(len(timeline.segments))]
 
-    children, tally = Children(), Tally(timeline.frames)
+    tally = Tally(timeline.frames)
     jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
     sound_jobs = {words.key: words for words in sounds if words is not None}
     tasks = [Task(job.piece.frames, job.run) for job in jobs]
@@ -206,7 +210,8 @@ class _SoundJob:
         sound, studio = self._sound, self._studio
         file, frames = str(studio.root / sound.stretch.clip.path), sound.segment.frames
         rate = studio.look.rate
-        words = sound_command(studio.program, sound.stretch, file, frames, rate, sound.fades, str(target))
+        files = [str(studio.root / clip.path) for clip in recorded(sound.stretch, rate)]
+        words = sound_command(studio.program, sound.stretch, files, frames, rate, sound.fades, str(target))
         outcome = self._children.try_run(words, "cut the sound", file)
         return outcome.status == 0 and target.stat().st_size > 0
 
@@ -218,10 +223,13 @@ def _sound_words(studio: Studio, number: int, lost: bool) -> _SoundWords | None:
     show = None if lost else heard(segment, studio.clips, rate)
     if show is None:
         return None
-    fade_in = number == 0 or not carries_on(segments[number - 1], segment, rate)
-    fade_out = number + 1 == len(segments) or not carries_on(segment, segments[number + 1], rate)
-    fades = (fade_in, fade_out)
-    words = sound_command(studio.program, show, show.clip.identity, segment.frames, rate, fades, "-")
+    into = carried_on(segments[number - 1], segment, studio.clips, rate) if number else None
+    goes_on = segments[number + 1 : number + 2]
+    fade_out = not goes_on or carried_on(segment, goes_on[0], studio.clips, rate) is None
+    fades = (into is None, fade_out)
+    show = show if into is None else replace(show, start=into)
+    names = [clip.identity for clip in recorded(show, rate)]
+    words = sound_command(studio.program, show, names, segment.frames, rate, fades, "-")
     return _SoundWords(key(words, studio.version, ".s16"), show, segment, fades)
 
 

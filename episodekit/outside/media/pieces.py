@@ -137,13 +137,23 @@ def heard(segment: Segment, clips: Mapping[str, Clip], rate: Rate) -> Stretch | 
     return Stretch(clip, start, show.speed, show.played) if clip.audio_stream is not None else None
 
 
-def carries_on(one: Segment, two: Segment, rate: Rate) -> bool:
-    """Whether the second segment's sound goes on where the first one's ends, so that no joint is heard."""
+def carried_on(one: Segment, two: Segment, clips: Mapping[str, Clip], rate: Rate) -> Seconds | None:
+    """Where the second segment's sound begins if it goes on where the first one's ends, so that no joint is heard.
+
+    In seconds from the first frame of its clip: as the timeline says, or, where a recording goes on in its next
+    file, up to a quarter of a frame off, even before that frame. None if it does not go on.
+    """
     a, b = _sound_of(one), _sound_of(two)
-    if a is None or b is None:
-        return False
-    reached = a.start + frames_to_seconds(one.frames, rate) * a.speed
-    return a.clip == b.clip and a.speed == b.speed == 1 and a.hold == 0 and reached == b.start <= a.end
+    if a is None or b is None or a.speed != 1 or b.speed != 1 or a.hold:
+        return None
+    reached = a.start + frames_to_seconds(one.frames, rate)
+    if a.clip == b.clip:
+        return reached if reached == b.start <= a.end else None
+    clip, following = clips.get(a.clip), clips.get(b.clip)
+    if clip is None or following is None or following.before is None or following.before.path != a.clip:
+        return None
+    into = reached - clip.duration
+    return into if abs(into - b.start) <= 1 / rate.exact / 4 else None
 
 
 def _sound_of(segment: Segment) -> Picture | None:

@@ -96,6 +96,7 @@ def _probe(path: Path, name: str) -> Probed:
             created=created(facts),
             has_audio=audio is not None,
             audio_start=_start(audio),
+            audio_end=_end(audio),
             first=first,
             key_frames=tuple(key - first for key in stamps.key_frames if key >= first),
             video_stream=stream.index,
@@ -161,6 +162,12 @@ def _start(audio: av.stream.Stream | None) -> Seconds:
     if audio is None or audio.start_time is None or audio.time_base is None:
         return Seconds(0)
     return Fraction(audio.start_time * audio.time_base)
+
+
+def _end(audio: av.stream.Stream | None) -> Seconds | None:
+    if audio is None or audio.duration is None or audio.time_base is None:
+        return None
+    return _start(audio) + Fraction(audio.duration * audio.time_base)
 
 
 def _damage(clip: Clip, stamps: Stamps, seen: Look | None) -> Iterator[Finding]:
