@@ -22,6 +22,7 @@ from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, settle
 from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
+from episodekit.outside.media.flash_scan import scan_flashes
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
 from episodekit.outside.media.picture import Look
@@ -81,10 +82,11 @@ def render(
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)
+            flashing = scan_flashes(studio, made, workers or os.cpu_count() or 1, stop)
             _deliver(studio, made, narration, facts, target, stop)
     return Rendered(
         timeline.frames,
-        in_order((*findings, *made.findings)),
+        in_order((*findings, *made.findings, *flashing)),
         len(made.new),
         len(timeline.segments) - len(made.new),
     )

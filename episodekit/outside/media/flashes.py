@@ -234,7 +234,8 @@ def _saturated(light: Plane, share: Plane) -> Mask:
 def _apart(one: Plane, other: Plane) -> Plane:
     """The distance of two colours in the CIE 1976 UCS diagram."""
     (u, v), (s, t) = _chromaticity(one), _chromaticity(other)
-    return np.hypot(u - s, v - t)
+    distance: Plane = np.hypot(u - s, v - t)
+    return distance
 
 
 def _chromaticity(light: Plane) -> tuple[Plane, Plane]:

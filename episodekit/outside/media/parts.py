@@ -45,13 +45,15 @@ class Studio:
 class Parts:
     """Cache entries in playing order: pictures by piece, sounds by segment (None is silence).
 
-    `new` are the numbers of the segments of which some picture had to be rendered.
+    `new` are the numbers of the segments of which some picture had to be rendered; `pieces` are what the
+    pictures show, slates in place of lost footage among them.
     """
 
     pictures: tuple[str, ...]
     sounds: tuple[str | None, ...]
     new: frozenset[int]
     findings: tuple[Finding, ...]
+    pieces: tuple[Piece, ...] = ()
 
 
 class Tally:
@@ -120,6 +122,7 @@ def make_parts(
         tuple(words.key if words is not None and sound_good[words.key] else None for words in sounds),
         frozenset(job.piece.segment for job in (*jobs, *spoiled) if job.new),
         tuple(findings),
+        tuple(job.piece for job in jobs),
     )
 
 

@@ -6,7 +6,7 @@ group of pictures, so pieces are joined by putting their bytes one after the oth
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import ceil, gcd
@@ -94,6 +94,39 @@ def stretch_command(
     graph = _fitted(graph, clip, look, plain)
     graph = graph.filter("tpad", stop=-1, stop_mode="clone")
     return _encoded(program, graph, graphics, frames, look, target)
+
+
+def survey_command(
+    program: str, stretch: Stretch, file: str, look: Look, size: tuple[int, int], target: str
+) -> Command:
+    """Every frame of the clip that a stretch may show at any speed, as the draft has it but made small, lossless.
+
+    Stamps are the clip's own, counted from its first frame in `ticks_at` a second.
+    """
+    clip, ticks = stretch.clip, ticks_at(look.rate)
+    graph = source(file, input_options(replace(stretch, speed=Fraction(1)), look.rate))[
+        str(clip.video_stream)
+    ]
+    if clip.interlaced:
+        graph = graph.filter("bwdif", mode="send_frame")
+    graph = graph.filter("settb", f"1/{ticks}").filter("setpts", f"PTS-({nearest(clip.first * ticks)})")
+    end = stretch.start + stretch.played * stretch.speed / look.rate.exact
+    graph = graph.filter("trim", end_pts=nearest((end + 1) * ticks))
+    graph = _fitted(graph, clip, look, plain=False)
+    known = {"in_color_matrix": "bt709", "in_range": "tv", "out_range": "pc"}
+    graph = graph.filter("scale", *size, **known, flags="area").filter("format", "rgb24")
+    settings: dict[str, str | int] = {
+        "c:v": "libx264rgb",
+        "preset": "ultrafast",
+        "qp": 0,
+        "bf": 0,
+        "threads": 1,
+        "filter_complex_threads": 1,
+        "fps_mode": "passthrough",
+        "enc_time_base": f"1/{ticks}",
+        "f": "nut",
+    }
+    return command(program, [graph], target, settings)
 
 
 def ticks_at(rate: Rate) -> int:
