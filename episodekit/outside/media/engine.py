@@ -54,13 +54,14 @@ def render(
     workers: int | None = None,
     ffmpeg: str | None = None,
     narration: Sequence[Line] = (),
+    timecode: bool = False,
     progress: Callable[[int, int], None] = lambda done, total: None,
     cancelled: threading.Event | None = None,
 ) -> Rendered:
     """Write the draft to `target`, whole or not at all.
 
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
-    over the clips' own sound. `cache` is a folder for rendered pieces; deleting
+    over the clips' own sound. `timecode` burns timecode and clip names in. `cache` is a folder for rendered pieces; deleting
     it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
     that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
     Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
@@ -78,7 +79,7 @@ def render(
         target.parent.mkdir(parents=True, exist_ok=True)
         _sweep(cache, target)
         with tempfile.TemporaryDirectory(prefix="work-", dir=cache) as folder:
-            look = Look(timeline.width, timeline.height, timeline.rate)
+            look = Look(timeline.width, timeline.height, timeline.rate, timecode)
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)

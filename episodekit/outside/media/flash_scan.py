@@ -26,6 +26,7 @@ from av.video.reformatter import ColorRange, Colorspace, Interpolation
 from episodekit.base.findings import Finding
 from episodekit.base.time import Frames, Rate
 from episodekit.outside.errors import Cancelled, MediaError
+from episodekit.outside.media.ffmpeg_door import Children
 from episodekit.outside.media.flash_speed import highest_safe_speed
 from episodekit.outside.media.flashes import FlashCounter, FlashKind, Grid, Rgb, grid_of
 from episodekit.outside.media.parts import Parts, Studio
@@ -75,8 +76,14 @@ def scan_flashes(studio: Studio, parts: Parts, workers: int, stop: threading.Eve
     ]
     found = [seen for some in run_all(tasks, workers, stop, lambda: None, stop.set) for seen in some]
     spans = _spans(found, studio.look.rate)
-    tellings = [Task(1, partial(_told, studio, some, workers, stop)) for some in _by_segment(spans, studio)]
-    return tuple(run_all(tellings, workers, stop, lambda: None, stop.set))
+    children = Children()
+
+    def end() -> None:
+        stop.set()
+        children.end_all()
+
+    tellings = [Task(1, partial(_told, studio, some, children, stop)) for some in _by_segment(spans, studio)]
+    return tuple(run_all(tellings, workers, stop, lambda: None, end))
 
 
 def _fast(parts: Parts, number: int) -> bool:
@@ -226,9 +233,9 @@ def _by_segment(spans: Iterable[FlashSpan], studio: Studio) -> list[tuple[int, F
 
 
 def _told(
-    studio: Studio, found: tuple[int, Frames, list[FlashSpan]], workers: int, stop: threading.Event
+    studio: Studio, found: tuple[int, Frames, list[FlashSpan]], children: Children, stop: threading.Event
 ) -> Finding:
     number, start, spans = found
     segment = studio.timeline.segments[number]
-    safe = highest_safe_speed(studio, segment, stop)
+    safe = highest_safe_speed(studio, segment, children, stop)
     return tell(spans, segment, start, studio.look.rate, safe)

@@ -35,7 +35,9 @@ _COARSE = Fraction(23, 20)
 """The ratio of neighbouring speeds of the first search."""
 
 
-def highest_safe_speed(studio: Studio, segment: Segment, stop: threading.Event) -> Fraction | None:
+def highest_safe_speed(
+    studio: Studio, segment: Segment, children: Children, stop: threading.Event
+) -> Fraction | None:
     """The highest speed below the segment's at which its stretch of the clip does not flash; None if even 1x does.
 
     Speeds are whole tenths up to 10x and whole numbers above. Kept in the cache. Raises MediaError when the disk
@@ -50,7 +52,7 @@ def highest_safe_speed(studio: Studio, segment: Segment, stop: threading.Event) 
     name = hashlib.sha256("\0".join(map(str, facts)).encode()).hexdigest()[:40] + ".safe"
 
     def make(target: Path) -> bool:
-        safe = _search(studio, stretch, stop)
+        safe = _search(studio, stretch, children, stop)
         target.write_text("none" if safe is None else str(safe), encoding="ascii")
         return True
 
@@ -60,7 +62,7 @@ def highest_safe_speed(studio: Studio, segment: Segment, stop: threading.Event) 
     return None if told == "none" else Fraction(told)
 
 
-def _search(studio: Studio, stretch: Stretch, stop: threading.Event) -> Fraction | None:
+def _search(studio: Studio, stretch: Stretch, children: Children, stop: threading.Event) -> Fraction | None:
     grid = grid_of(studio.look.width, studio.look.height)
     survey = studio.cache.work / f"survey-{threading.get_ident()}.nut"
     words = survey_command(
@@ -72,7 +74,7 @@ def _search(studio: Studio, stretch: Stretch, stop: threading.Event) -> Fraction
         str(survey),
     )
     try:
-        Children().must_run(words, "look at the footage again", stretch.clip.path)
+        children.must_run(words, "look at the footage again", stretch.clip.path)
         return _last_before_flashing(survey, stretch, studio.look.rate, grid, stop)
     finally:
         survey.unlink(missing_ok=True)

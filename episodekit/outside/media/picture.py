@@ -48,11 +48,12 @@ known."""
 
 @dataclass(frozen=True)
 class Look:
-    """What all pieces of a draft share."""
+    """What all pieces of a draft share. `timecode` burns the running timecode and the clip's name into them."""
 
     width: int
     height: int
     rate: Rate
+    timecode: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,11 +66,29 @@ class Graphic:
     slice: Slice
 
 
+@dataclass(frozen=True)
+class Sheet:
+    """A picture over the whole piece. With `columns` it is made of cells, row by row, and each frame shows the next.
+
+    `width` and `height` are those of a cell.
+    """
+
+    file: str
+    x: int
+    y: int
+    width: int
+    height: int
+    columns: int = 0
+
+
+Laid = Graphic | Sheet
+
+
 def stretch_command(
     program: str,
     stretch: Stretch,
     file: str,
-    graphics: tuple[Graphic, ...],
+    graphics: tuple[Laid, ...],
     frames: int,
     look: Look,
     target: str,
@@ -159,7 +178,7 @@ def stamped(stretch: Stretch, rate: Rate) -> str:
 
 
 def still_command(
-    program: str, file: str, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
+    program: str, file: str, graphics: tuple[Laid, ...], frames: int, look: Look, target: str
 ) -> Command:
     """A piece that shows a card, drawn at full size in an RGB picture file."""
     graph = _repeated(source(file, _ONE_PICTURE), "yuv420p")
@@ -288,10 +307,13 @@ def _repeated(graph: Graph, pixels: str) -> Graph:
 
 
 def _encoded(
-    program: str, graph: Graph, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
+    program: str, graph: Graph, graphics: tuple[Laid, ...], frames: int, look: Look, target: str
 ) -> Command:
     for graphic in graphics:
-        graph = laid_over(graph, _in_time(graphic, look.rate), graphic.x, graphic.y)
+        if isinstance(graphic, Sheet):
+            graph = laid_over(graph, _cell_by_cell(graphic, frames, look.rate), graphic.x, graphic.y)
+        else:
+            graph = laid_over(graph, _in_time(graphic, look.rate), graphic.x, graphic.y)
     tags = {"color_primaries": "bt709", "color_trc": "bt709", "colorspace": "bt709"}
     graph = graph.filter("trim", end_frame=frames).filter("format", "yuv420p").filter("setsar", "1")
     graph = graph.filter("setparams", **tags, range="tv", field_mode="prog")
@@ -333,6 +355,16 @@ def _in_time(graphic: Graphic, rate: Rate) -> Graph:
         graph = graph.filter("fade", type="in", alpha=1, start_time=0, duration=length)
         graph = graph.filter("fade", type="out", alpha=1, start_time=out, duration=length)
     return graph.filter("trim", end_frame=count).filter("setpts", f"N+{begins}")
+
+
+def _cell_by_cell(sheet: Sheet, frames: int, rate: Rate) -> Graph:
+    """A sheet as a stream that shows cell n with frame n of the piece."""
+    graph = _repeated(source(sheet.file, _ONE_PICTURE), "yuva420p")
+    graph = graph.filter("settb", _ratio(1 / rate.exact)).filter("setpts", "N")
+    if sheet.columns:
+        x, y = f"{sheet.width}*mod(n,{sheet.columns})", f"{sheet.height}*floor(n/{sheet.columns})"
+        graph = graph.filter("crop", sheet.width, sheet.height, x, y)
+    return graph.filter("trim", end_frame=frames)
 
 
 def _whole_micro(frames: int, rate: Rate) -> str:
