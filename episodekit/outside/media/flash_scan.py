@@ -17,18 +17,13 @@ from functools import partial
 from itertools import groupby, islice
 from math import ceil
 from pathlib import Path
-from typing import cast
-
-import av
-import av.error
-from av.video.reformatter import ColorRange, Colorspace, Interpolation
 
 from episodekit.base.findings import Finding
 from episodekit.base.time import Frames, Rate
-from episodekit.outside.errors import Cancelled, MediaError
 from episodekit.outside.media.ffmpeg_door import Children
+from episodekit.outside.media.flash_frames import small_frames
 from episodekit.outside.media.flash_speed import highest_safe_speed
-from episodekit.outside.media.flashes import FlashCounter, FlashKind, Grid, Rgb, grid_of
+from episodekit.outside.media.flashes import FlashCounter, FlashKind, Grid, grid_of
 from episodekit.outside.media.parts import Parts, Studio
 from episodekit.outside.media.pieces import Stretch
 from episodekit.outside.workers import Task, run_all
@@ -152,51 +147,6 @@ def _scan(studio: Studio, parts: Parts, look: _Look, grid: Grid, stop: threading
             for one in counter.look(frame):
                 yield _Seen(at, one.kind, one.flashes, one.share)
             at += 1
-
-
-def small_frames(path: Path, grid: Grid, stop: threading.Event, last: int | None = None) -> Iterator[Rgb]:
-    """The frames of a rendered piece, made small; with `last`, only so many at its end, and a few more.
-
-    Raises MediaError if it cannot be decoded, Cancelled when `stop` is set.
-    """
-    try:
-        with av.open(str(path), format="h264") as container:
-            stream = container.streams.video[0]
-            stream.codec_context.thread_count = 1  # pieces are scanned side by side
-            packets: Iterable[av.Packet[av.VideoStream]] = container.demux(stream)
-            if last is not None:
-                packets = _end_of(packets, last)
-            for packet in packets:
-                for frame in packet.decode():
-                    if stop.is_set():
-                        raise Cancelled("stopped before the draft was complete")
-                    yield small(frame, grid)
-    except av.error.FFmpegError as error:
-        raise MediaError(f"A rendered piece cannot be read: {error.strerror}.", (), str(path)) from error
-
-
-def small(frame: av.VideoFrame, grid: Grid) -> Rgb:
-    """A frame as small as the grid: each cell the mean of the pixels under it."""
-    made = frame.reformat(
-        grid.columns,
-        grid.rows,
-        "rgb24",
-        src_colorspace=Colorspace.ITU709,
-        dst_colorspace=Colorspace.ITU709,
-        src_color_range=ColorRange.MPEG,
-        dst_color_range=ColorRange.JPEG,
-        interpolation=Interpolation.AREA,
-    )
-    return cast(Rgb, made.to_ndarray())
-
-
-def _end_of(packets: Iterable[av.Packet[av.VideoStream]], last: int) -> list[av.Packet[av.VideoStream]]:
-    """The packets from the last key frame on that has at least so many frames behind it, or all of them."""
-    every = list(packets)
-    keys = [n for n, packet in enumerate(every) if packet.is_keyframe and packet.size]
-    count = sum(1 for packet in every if packet.size)
-    start = max((n for n in keys if count - n >= last), default=0)
-    return every[start:]
 
 
 def _spans(found: Sequence[_Seen], rate: Rate) -> list[FlashSpan]:

@@ -23,6 +23,7 @@ from episodekit.base.time import Rate, Seconds, nearest
 from episodekit.footage.model import Clip
 from episodekit.outside.errors import Cancelled, MediaError
 from episodekit.outside.media.ffmpeg_door import Children
+from episodekit.outside.media.flash_frames import in_rgb
 from episodekit.outside.media.flashes import FlashCounter, Grid, Rgb, grid_of
 from episodekit.outside.media.parts import Studio
 from episodekit.outside.media.picture import NEAR_ITS_PLACE, key_frames_suffice, survey_command, ticks_at
@@ -182,7 +183,7 @@ def _surveyed(survey: Path, clip: Clip, rate: Rate) -> Iterator[tuple[Seconds, R
                 assert frame.pts is not None
                 assert frame.time_base is not None
                 at = _placed(nearest(frame.pts * frame.time_base / tick) * tick, clip)
-                yield at, cast(Rgb, frame.reformat(format="rgb24").to_ndarray()), at in keys
+                yield at, in_rgb(cast(Rgb, frame.to_ndarray())), at in keys
     except av.error.FFmpegError as error:
         raise MediaError(
             f"The footage cannot be looked at again: {error.strerror}.", (), clip.path

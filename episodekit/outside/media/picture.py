@@ -132,10 +132,9 @@ def survey_command(
     end = stretch.start + stretch.played * stretch.speed / look.rate.exact
     graph = graph.filter("trim", end_pts=nearest((end + 1) * ticks))
     graph = _fitted(graph, clip, look, plain=False)
-    known = {"in_color_matrix": "bt709", "in_range": "tv", "out_range": "pc"}
-    graph = graph.filter("scale", *size, **known, flags="area").filter("format", "rgb24")
+    graph = graph.filter("scale", *size, flags="area").filter("format", "yuv444p")
     settings: dict[str, str | int] = {
-        "c:v": "libx264rgb",
+        "c:v": "libx264",
         "preset": "ultrafast",
         "qp": 0,
         "bf": 0,
