@@ -151,12 +151,13 @@ def linear(red: float, green: float, blue: float) -> Colour:
 
 
 # Both sides of each pair have the same relative luminance within 0.08, so only red flashes can be found.
-# Chromaticities u', v' (CIE 1976), computed by hand: 0.3 of red alone 0.451, 0.523; grey 0.198, 0.468.
+# Chromaticities u', v' (CIE 1976), computed by hand: red alone 0.451, 0.523; grey 0.198, 0.468.
 RED_PAIRS = {
     "saturated red and grey of its luminance": (linear(0.3, 0, 0), grey(0.064), True),
     "just over 0.8 of red": (linear(0.3, 0.066, 0), linear(0, 0.13, 0.3), True),
     "just under 0.8 of red": (linear(0.3, 0.086, 0), linear(0, 0.13, 0.3), False),
-    "saturated red and orange 0.15 away": (linear(0.4, 0.01, 0.01), linear(0.25, 0.07, 0.005), False),
+    "saturated red and a brown 0.191 away": (linear(0.3, 0, 0), linear(0.14, 0.06, 0.02), False),
+    "saturated red and a brown 0.219 away": (linear(0.3, 0, 0), linear(0.1, 0.06, 0.03), True),
     "saturated red too dark to be one": (linear(0.05, 0, 0), grey(0.011), False),
     "saturated green": (linear(0, 0.1, 0), grey(0.07), False),
 }

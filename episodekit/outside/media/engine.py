@@ -62,8 +62,8 @@ def render(
 
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
     over the clips' own sound. `timecode` burns timecode and clip names in. `cache` is a folder for rendered
-    pieces; deleting it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
-    that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
+    pieces; deleting it costs time only. `progress` hears frames done and frames in all, on the caller's thread.
+    A stretch that gives no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails,
     Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
     """
     if not timeline.frames:

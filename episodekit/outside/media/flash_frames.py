@@ -62,7 +62,8 @@ def in_rgb(planes: NDArray[np.uint8]) -> Rgb:
     luma = (planes[0].astype(np.float32) - 16) * np.float32(_LUMA)
     chroma = np.moveaxis(planes[1:], 0, -1).astype(np.float32) - 128
     levels = luma[..., None] + chroma @ _FROM_CHROMA.T.astype(np.float32)
-    return np.clip(np.rint(levels), 0, 255).astype(np.uint8)
+    rgb: Rgb = np.clip(np.rint(levels), 0, 255).astype(np.uint8)
+    return rgb
 
 
 def _end_of(packets: Iterable[av.Packet[av.VideoStream]], last: int) -> list[av.Packet[av.VideoStream]]:
