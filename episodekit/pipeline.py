@@ -19,6 +19,7 @@ from episodekit.bench.model import Mark, Span, SpanKind
 from episodekit.bench.spans import spans_of
 from episodekit.chapters.mark import mark_chapters
 from episodekit.chapters.starts import starts_of
+from episodekit.fit.angles import with_angles
 from episodekit.fit.answer import answer_of
 from episodekit.fit.case import case_of
 from episodekit.fit.episode import fit
@@ -31,6 +32,7 @@ from episodekit.footage.model import Clip
 from episodekit.job.model import Plan, Step
 from episodekit.pack.dates import check_deadlines
 from episodekit.pack.description import check_description, describe
+from episodekit.pack.edit_list import check_edit_list
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read, check_words
@@ -100,22 +102,24 @@ def _compile(
 
     cases = []
     for step in to_film:
-        filmed, match_found = match_step(
+        filmed, near, match_found = match_step(
             step, shots[step.id], spans_by_step.get(step.id, ()), placed_clips, plan
         )
         planned = ms_to_frames(times[step.id].length, rate)
-        cases.append(case_of(step, shots[step.id], planned, filmed, rate, plan.front.limits))
+        cases.append(case_of(step, shots[step.id], planned, filmed, rate, plan.front.limits, near))
         findings += match_found
     fitting = fit(cases, plan.front.runtime, rate, plan.front.limits)
     findings += fitting.findings
-    fitted = {step.step: step for step in fitting.steps}
+    fitted = {
+        step.id: with_angles(done, step, times[step.id], placed_clips, plan)
+        for step, done in zip(to_film, fitting.steps, strict=True)
+    }
     answers = {
         step.step: answer_of(step, case, rate, plan.front.limits)
         for step, case in zip(fitting.steps, cases, strict=True)
     }
     shown = {
-        case.step.id: shots_shown(case, step, times[case.step.id], plan)
-        for step, case in zip(fitting.steps, cases, strict=True)
+        case.step.id: shots_shown(case, fitted[case.step.id], times[case.step.id], plan) for case in cases
     }
     if marks:
         findings += _unlogged(to_film, spans, marks)
@@ -153,6 +157,7 @@ def _compile(
     findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
     findings += check_description(plan, describe(plan, chapters, [read.name for read in placed.reads]))
     timeline = lay(plan, laid, chapters, font)
+    findings += check_edit_list(plan, timeline)
     return Episode(
         plan=plan,
         steps=laid,

@@ -94,6 +94,41 @@ def test_keep_shorter_than_the_must_show_does_not_count() -> None:
     assert "FIT-UNFILMED" in codes(episode(log, [TOP, MACRO]))
 
 
+def unfilmed(log: str, clips: Sequence[Clip], text: str = LAMP) -> tuple[str, str]:
+    (found,) = [f for f in episode(log, clips, text).findings if f.code == "FIT-UNFILMED"]
+    return found.message, found.remedy
+
+
+def test_unfilmed_must_show_tells_how_near_it_came() -> None:
+    """It may be in the footage: a mark is moved sooner than a shot is filmed again."""
+    bare = line(0, "start", "board") + line(40, "done")
+    brief = line(0, "start", "board") + line(20, "keep") + line(22, "start", "board") + line(40, "done")
+    said, remedy = unfilmed(brief, [TOP, MACRO])
+    assert "has 2 s of macro, and 3 s are asked" in said
+    assert remedy.startswith("Move that mark or the next if macro shows more of it, ask for less, or film")
+    said, remedy = unfilmed(bare, [TOP, MACRO])
+    assert "no `keep` mark left for it, though macro was running" in said
+    assert remedy == "Mark as `keep` where macro shows it, or film a pickup of 3 s."
+    two = LAMP.replace("macro | 3 s\n", "macro | 3 s\n- must show: the chip | macro | 2 s\n")
+    long = line(0, "start", "board") + line(20, "keep") + line(40, "done")
+    said, remedy = unfilmed(long, [TOP, MACRO], two)
+    assert "'The chip' is not filmed: the step has no `keep` mark left for it" in said
+    assert remedy.startswith("Mark as `keep` where macro shows it, or film")
+    for log in (bare, brief):
+        said, remedy = unfilmed(log, [TOP])
+        assert "no `keep` mark of the step is covered by macro" in said
+        assert remedy == "Film a pickup of 3 s."
+
+
+def test_what_cannot_be_filmed_again_is_not_asked_for_again() -> None:
+    log = line(0, "start", "board") + line(1, "done")
+    text = LAMP.replace("{#board}\n", "{#board}\n- no return\n")
+    assert text != LAMP
+    assert unfilmed(log, [TOP], text)[1] == "Film its result for 3 s."
+    (found,) = [f for f in episode(log, [TOP], text).findings if f.code == "FIT-PICKUP"]
+    assert found.remedy.startswith("Film its result for ")
+
+
 def test_too_little_footage_is_held_then_slated_with_a_pickup() -> None:
     made = episode(line(0, "start", "screws") + line(1, "done"), [TOP])
     held, slate = parts(made, "screws")
@@ -116,12 +151,27 @@ def test_too_much_footage_leaves_out_its_middle() -> None:
     assert "FIT-LEFT-OUT" in codes(made)
 
 
+def test_work_without_room_beside_a_keep_is_not_to_be_sped_up() -> None:
+    log = line(0, "start", "screws") + line(60, "keep") + line(100, "done")
+    (found,) = [f for f in episode(log, [TOP]).findings if f.code == "FIT-LEFT-OUT"]
+    assert "what is kept and must be shown fills its words" in found.message
+    assert found.remedy == "Mark idle time as `wait`, or end a keep earlier."
+
+
 def test_long_keep_makes_the_step_longer() -> None:
     log = line(0, "start", "screws") + line(5, "keep") + line(45, "done")
     made = episode(log, [TOP])
     laid = next(laid for laid in made.steps if laid.step.id == "screws")
     assert laid.fitted.frames > laid.fitted.planned
-    assert "FIT-LONGER" in codes(made)
+    (found,) = [f for f in made.findings if f.code == "FIT-LONGER"]
+    assert found.remedy == "End a keep earlier."
+
+
+def test_step_lengthened_for_the_run_time_does_not_blame_its_keep() -> None:
+    log = line(0, "start", "screws") + line(5, "keep") + line(7, "start", "screws") + line(90, "done")
+    made = episode(log, [TOP], LAMP.replace("0:45-1:30", "4:00-5:00"))
+    (found,) = [f for f in made.findings if f.code == "FIT-LONGER" and "Four screws" in f.message]
+    assert found.remedy == "It was lengthened to come nearer to the run time. Say more over it."
 
 
 def test_step_without_marks_is_noted_once_something_is_logged() -> None:

@@ -88,6 +88,7 @@ DOORS = {
     "num2words": "timing/number_words.py",
     "rich": "outside/terminal.py",
     "icalendar": "formats/calendar.py",
+    "opentimelineio": "formats/otio_timeline.py",
 }
 
 

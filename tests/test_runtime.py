@@ -266,6 +266,23 @@ def test_what_trimming_cannot_give_is_named() -> None:
     assert "the read 'tallow'" in found.remedy
 
 
+@pytest.mark.parametrize("target", ["1:35-1:50", "1:45-2:00", "1:55-2:00", "2:05-2:20", "2:40-3:00"])
+def test_open_stretch_that_is_advised_is_just_enough(target: str) -> None:
+    """Steps whose footage has run out cannot run on without words, so the others have to for longer."""
+    log = line(0, "start", "screws") + line(2, "done") + line(10, "start", "open") + line(20, "done")
+    log += line(30, "start", "board") + line(40, "keep") + line(44, "done")
+    log += line(50, "start", "solder") + line(90, "done")
+
+    def compiled(seconds: int) -> Episode:
+        text = LAMP.replace("0:45-1:30", f"{target}\nlimits: {{open stretch: {seconds} s}}")
+        return episode(log, [TOP, clip("footage/macro-1.mp4")], text)
+
+    (found,) = [f for f in compiled(2).findings if f.code == "FIT-RUNTIME"]
+    told = re.search(r"open stretch: (\d+) s", found.remedy)
+    meets = [n for n in range(3, 31) if "FIT-RUNTIME" not in {f.code for f in compiled(n).findings}]
+    assert (int(told[1]) if told else None) == (meets[0] if meets else None)
+
+
 def test_slates_are_never_bought_as_time_without_words() -> None:
     log = line(0, "start", "screws") + line(2, "done")
     made = episode(log, [TOP], LAMP.replace("0:45-1:30", "2:00-3:00"))

@@ -71,6 +71,12 @@ TABLE = [
     ("1/60 s", "one sixtieth of a second", PRACTICE),
     ("3/4", "three quarters", PRACTICE),
     ("2½ turns", "two and a half turns", PRACTICE),
+    ("3¾ turns and ½ turn", "three and three quarters turns and one half turn", PRACTICE),
+    (
+        "a ¼ mm gap, then 1½ mm",
+        "a one quarter of a millimetre gap, then one and a half millimetres",
+        PRACTICE,
+    ),
     ("1 1/2 turns", "one and a half turns", PRACTICE),
     ("50/60 Hz", "fifty sixty hertz", PRACTICE),
     ("60x40x20 mm", "sixty by forty by twenty millimetres", PRACTICE),

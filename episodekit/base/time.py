@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from math import floor
+from math import ceil, floor
 from typing import NewType
 
 Ms = NewType("Ms", int)
@@ -153,6 +153,15 @@ def lasting(ms: Ms) -> str:
     seconds = (ms + 500) // 1000
     parts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
     return " ".join(f"{count} {unit}" for count, unit in parts if count)
+
+
+def to_film(frames: Frames, rate: Rate) -> str:
+    """How long to film for so many frames: whole seconds, rounded up.
+
+    >>> to_film(Frames(61), Rate.parse("30")), to_film(Frames(3600), Rate.parse("30"))
+    ('3 s', '2 min')
+    """
+    return lasting(Ms(ceil(frames / rate.exact) * 1000))
 
 
 def clock(ms: Ms) -> str:

@@ -46,9 +46,9 @@ def _section(
     remedy = "Lengthen the section, or leave it merged."
     if left < terms.shortest:
         end = "the end" if after is None else f"'{starts[after].title}'"
-        why = f"plays {left / 1000:g} s before {end}; {short}"
+        why = f"plays {left // 100 / 10:g} s before {end}; {short}"
     elif since < terms.shortest:
-        why = f"begins {since / 1000:g} s after '{starts[before].title}'; {short}"
+        why = f"begins {since // 100 / 10:g} s after '{starts[before].title}'; {short}"
         remedy = "Lengthen what comes before it, or leave it merged."
     elif len(chosen) >= terms.most:
         why = f"would be one chapter more than {terms.most}"
@@ -98,7 +98,7 @@ def _few(plan: Plan, starts: Sequence[Start], count: int, runtime: Ms, terms: Te
     elif runtime < need:
         why = (
             f"{counted(terms.fewest, 'chapter')} of {terms.shortest / 1000:g} s take {need / 1000:g} s, "
-            f"and it plays {runtime / 1000:g} s"
+            f"and it plays {runtime // 100 / 10:g} s"
         )
     elif (places := sum(1 for _ in _usable(starts))) < terms.fewest:
         why = f"{counted(places, 'place')} where one may begin"

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from math import ceil
 
-from episodekit.base.time import Frames, Rate, frames_to_ms, lasting, ms_to_frames, seconds_to_ms
+from episodekit.base.time import Frames, Rate, frames_to_ms, lasting, ms_to_frames, seconds_to_ms, to_film
 from episodekit.bench.model import SpanKind
 from episodekit.fit.case import Case
 from episodekit.fit.model import FittedStep, Plays, Slate, footage_of
@@ -41,15 +40,14 @@ def answer_of(fitted: FittedStep, case: Case, rate: Rate, limits: Limits) -> str
         what = case.wanted[0].what if case.wanted else case.step.title
         pickups[what] = pickups.get(what, 0) + too_long
     if film:
-        words.append(f"film {ceil(film / rate.exact)} s")
+        words.append(f"film {to_film(Frames(film), rate)}")
     if cutaways:
         words.append(f"b-roll {_listed(cutaways, rate)}")
     if held:
         words.append(f"hold {lasting(frames_to_ms(Frames(held), rate))}")
     if pickups:
-        words.append(
-            f"pickup needed: {', '.join(f'{ceil(n / rate.exact)} s of {what}' for what, n in pickups.items())}"
-        )
+        needed = [f"{to_film(Frames(n), rate)} of {what}" for what, n in pickups.items()]
+        words.append(f"pickup needed: {', '.join(needed)}")
     return "; ".join(words)
 
 

@@ -46,9 +46,19 @@ class Filmed:
 
 
 @dataclass(frozen=True)
+class Near:
+    """How near a must-show came to being filmed, in seconds: the longest `keep` that its camera covers and no
+    other must-show has, and how long its camera ran while the step was worked on.
+    """
+
+    kept: Fraction = Fraction(0)
+    ran: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True)
 class Case:
     """A step before the fit: its footage in bench order, its b-roll, what is not filmed of its must-shows
-    (`missing`) and of its b-roll (`wanted`), and its demand.
+    (`missing`, and how `near` each came) and of its b-roll (`wanted`), and its demand.
 
     `demand.offers` are, in this order: glimpse, legible, readable and normal-speed work, waits fast and
     slow, b-roll, holds, slates. Without footage the work is estimated from the bench time, and slates stand
@@ -66,10 +76,17 @@ class Case:
     speeds: Speeds
     demand: Demand
     brief: bool
+    near: Mapping[int, Near]
 
 
 def case_of(
-    step: Step, shots: Sequence[Shot], planned: Frames, filmed: Sequence[Filmed], rate: Rate, limits: Limits
+    step: Step,
+    shots: Sequence[Shot],
+    planned: Frames,
+    filmed: Sequence[Filmed],
+    rate: Rate,
+    limits: Limits,
+    near: Mapping[int, Near] | None = None,
 ) -> Case:
     """What a step brings to the fit. `planned` is its length from words and must-shows."""
     items = _seen(_items(filmed), rate)
@@ -126,6 +143,7 @@ def case_of(
         speeds,
         demand,
         brief=brief,
+        near=near or {},
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from episodekit.base.findings import Finding
 from episodekit.base.time import Frames, Rate, ms_to_frames, nearest
@@ -48,6 +48,6 @@ def fit(cases: Sequence[Case], runtime: Range | None, rate: Rate, limits: Limits
     findings: list[Finding] = []
     for case, bought in zip(cases, found.steps, strict=True):
         step, told = parts_of(case, bought, rate, limits, may)
-        steps.append(step)
+        steps.append(replace(step, more=Frames(bought.more), left=Frames(bought.left)))
         findings += told
     return Fit(tuple(steps), found, tuple(findings))

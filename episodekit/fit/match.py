@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.time import Ms, lasting, ms_to_seconds, seconds_to_ms
 from episodekit.bench.model import WALL, Span, SpanKind
-from episodekit.fit.case import Filmed
+from episodekit.fit.case import Filmed, Near
 from episodekit.footage import rules
 from episodekit.footage.clocks import PlacedClip
 from episodekit.footage.cover import cover
@@ -18,8 +18,8 @@ from episodekit.shots.model import Shot, ShotKind
 
 def match_step(
     step: Step, shots: Sequence[Shot], spans: Sequence[Span], clips: Sequence[PlacedClip], plan: Plan
-) -> tuple[tuple[Filmed, ...], tuple[Finding, ...]]:
-    """The step's `spans` with their footage.
+) -> tuple[tuple[Filmed, ...], Mapping[int, Near], tuple[Finding, ...]]:
+    """The step's `spans` with their footage, and how near each must-show came that has none.
 
     Each must-show takes the first free keep span that its camera covers; it may run longer than asked, but
     if it is shorter the must-show stays unfilmed. Planned b-roll takes the b-roll span whose text names it,
@@ -42,6 +42,12 @@ def match_step(
             if found.pieces and length >= asked - Fraction(1, 10):
                 taken[index] = Filmed(span, found.pieces, shot.index)
                 break
+    filled = {one.shot for one in taken.values()}
+    near = {
+        shot.index: _near(shot, main, own, taken, clips)
+        for shot in shots
+        if shot.kind is ShotKind.MUST_SHOW and shot.index not in filled
+    }
     _match_b_roll(shots, own, taken, main, clips)
     filmed: list[Filmed] = []
     findings: list[Finding] = []
@@ -58,6 +64,11 @@ def match_step(
             findings.append(
                 finding(rules.UNCOVERED, span.at, said, "Check the camera's `clock:`, or film a pickup.")
             )
+        if found.filled:
+            names = ", ".join(name or "a clip of no camera" for name in found.filled)
+            said = f"'{step.title}' is shown from {names} where {main or 'no camera'} was not running."
+            remedy = "Nothing to do, unless that camera was: then check its `clock:`."
+            findings.append(finding(rules.OTHER_CAMERA, span.at, said, remedy))
         if found.pieces and found.camera != main and span.kind is not SpanKind.B_ROLL:
             shown = found.camera or found.pieces[0].clip
             said = f"'{step.title}' is shown from {shown} instead of {main or 'no camera'}."
@@ -74,7 +85,27 @@ def match_step(
         part = "" if len(bare) == len(filmed) else "part of "
         said = f"No clip covers {part}'{step.title}' as logged."
         findings.append(finding(rules.UNCOVERED, bare[0].at, said, _how_far(bare[0], main, clips)))
-    return tuple(filmed), tuple(findings)
+    return tuple(filmed), near, tuple(findings)
+
+
+def _near(
+    shot: Shot,
+    main: str | None,
+    spans: Sequence[Span],
+    taken: Mapping[int, Filmed],
+    clips: Sequence[PlacedClip],
+) -> Near:
+    """What the shot's camera has of the step."""
+    kept = ran = Fraction(0)
+    for index, span in enumerate(spans):
+        if span.kind not in (SpanKind.KEEP, SpanKind.WORK):
+            continue
+        found = cover(span, shot.camera or main, clips, others=shot.camera == "")
+        length = sum((piece.length for piece in found.pieces), Fraction(0))
+        ran += length
+        if span.kind is SpanKind.KEEP and index not in taken:
+            kept = max(kept, length)
+    return Near(kept, ran)
 
 
 def _match_b_roll(

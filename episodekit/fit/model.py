@@ -11,11 +11,19 @@ from episodekit.bench.model import SpanKind
 
 
 @dataclass(frozen=True)
+class Heard:
+    """The clip whose sound is heard instead of the picture's own, from `start` on; no clip is silence."""
+
+    clip: str | None
+    start: Seconds
+
+
+@dataclass(frozen=True)
 class Plays:
     """Footage: a stretch of a clip at a speed, then `hold` frames of its last picture.
 
     `kind` is what it is of the bench. `shot` is the index of the must-show or b-roll it answers within its
-    step, if it does; `what` is what a cutaway shows.
+    step, if it does; `what` is what a cutaway shows. `heard` is another clip's sound, if that is better.
     """
 
     frames: Frames
@@ -27,6 +35,7 @@ class Plays:
     shot: int | None = None
     kind: SpanKind = SpanKind.WORK
     what: str = ""
+    heard: Heard | None = None
 
 
 @dataclass(frozen=True)
@@ -40,16 +49,28 @@ class Slate:
 
 @dataclass(frozen=True)
 class FittedStep:
-    """A step's parts, end to end. `planned` is its length from words and must-shows alone."""
+    """A step's parts, end to end. `planned` is its length from words and must-shows alone.
+
+    `more` of its frames are there to bring the episode to its run time; `left` are the frames that it could
+    show besides, if it may run on without words.
+    """
 
     step: str
     planned: Frames
     parts: tuple[Plays | Slate, ...]
+    more: Frames = Frames(0)
+    left: Frames = Frames(0)
 
     @property
     def frames(self) -> Frames:
         """Screen time of the step."""
         return Frames(sum(part.frames for part in self.parts))
+
+
+def can_grow(fitted: FittedStep, longest: Frames) -> Frames:
+    """How many frames longer a step could be, if it may run on for `longest` without words."""
+    beyond = max(0, fitted.frames - fitted.planned)
+    return Frames(max(0, min(fitted.left, longest - beyond)))
 
 
 def footage_of(kind: SpanKind, parts: Iterable[Plays | Slate]) -> Fraction:

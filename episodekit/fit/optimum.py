@@ -42,10 +42,15 @@ class Demand:
 
 @dataclass(frozen=True)
 class Bought:
-    """How many frames of each offer a step bought, in the order of its offers."""
+    """How many frames of each offer a step bought, in the order of its offers.
+
+    `more` of them it bought for the episode's sake, beyond what it must; `left` are offered and not bought.
+    """
 
     frames: tuple[int, ...]
     total: int
+    more: int
+    left: int
 
 
 @dataclass(frozen=True)
@@ -104,6 +109,7 @@ def best(demands: Sequence[Demand], low: int, high: int) -> Optimum:
         cost += paid
         queue += _priced(left, tiers)
     total = sum(d.fixed for d in demands) + sum(map(sum, bought))
+    must = [sum(frames) for frames in bought]
     for lot in sorted(queue):
         room = high - total if lot.cost < 0 else low - total
         take = max(0, min(lot.frames, room))
@@ -111,8 +117,13 @@ def best(demands: Sequence[Demand], low: int, high: int) -> Optimum:
         total += take
         cost += take * lot.cost
     steps = tuple(
-        Bought(tuple(frames), demand.fixed + sum(frames))
-        for demand, frames in zip(demands, bought, strict=True)
+        Bought(
+            tuple(frames),
+            demand.fixed + sum(frames),
+            more=sum(frames) - must[step],
+            left=sum(offer.frames for offer in demand.offers) - sum(frames),
+        )
+        for step, (demand, frames) in enumerate(zip(demands, bought, strict=True))
     )
     return Optimum(steps, total, cost, max(0, low - total), max(0, total - high))
 

@@ -61,7 +61,11 @@ def split_fit(fitted: FittedStep, at: Frames, rate: Rate) -> tuple[FittedStep, F
             second.append(two)
     planned = Frames(min(fitted.planned, at))
     rest = Frames(fitted.planned - planned)
-    return FittedStep(fitted.step, planned, tuple(first)), FittedStep(fitted.step, rest, tuple(second))
+    more = Frames(min(fitted.more, max(0, at - planned)))
+    return (
+        FittedStep(fitted.step, planned, tuple(first), more),
+        FittedStep(fitted.step, rest, tuple(second), Frames(fitted.more - more), fitted.left),
+    )
 
 
 def _cut(part: Plays | Slate, inside: int, rate: Rate) -> tuple[Plays | Slate, Plays | Slate]:

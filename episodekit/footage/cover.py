@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from episodekit.base.time import Seconds
-from episodekit.bench.model import WALL, Span
+from episodekit.bench.model import WALL, Moment, Span
 from episodekit.footage.clocks import PlacedClip, snapped
+
+_LEAST_GAP = Fraction(1, 4)
+"""Snapping to frames may take up to a frame at either end of a clip, which nobody misses."""
 
 
 @dataclass(frozen=True)
@@ -31,15 +34,19 @@ class Piece:
 
 @dataclass(frozen=True)
 class Cover:
-    """The pieces that show a span, in time order, the camera they are from, and the seconds nobody filmed."""
+    """The pieces that show a span, in time order, the camera they are from, and the seconds nobody filmed.
+
+    `filled` are the cameras that stood in where that one was not running.
+    """
 
     pieces: tuple[Piece, ...]
     camera: str | None
     missing: Seconds
+    filled: tuple[str | None, ...] = ()
 
 
 def cover(span: Span, camera: str | None, clips: Sequence[PlacedClip], *, others: bool = True) -> Cover:
-    """Pieces for a span from `camera`; with `others`, from the camera that covers most if that one has none.
+    """Pieces for a span from `camera`; with `others`, from the camera that covers most where that one has none.
 
     A span whose marks were both given in one clip is shown by that clip, whatever the camera, unless
     `others` is off.
@@ -49,12 +56,38 @@ def cover(span: Span, camera: str | None, clips: Sequence[PlacedClip], *, others
         camera_of_own = next(p.camera for p in clips if p.clip.path == own)
         return _from(span, [p for p in clips if p.clip.path == own], camera_of_own)
     wanted = _from(span, [p for p in clips if p.camera == camera], camera)
+    if wanted.pieces and wanted.missing and others:
+        return _filled(wanted, span, camera, clips)
     if wanted.pieces or not others:
         return wanted
     cameras = sorted({p.camera for p in clips if p.camera != camera}, key=lambda c: (c is None, c))
     rest = [_from(span, [p for p in clips if p.camera == name], name) for name in cameras]
     best = min(rest, key=lambda c: c.missing, default=wanted)
     return best if best.pieces else wanted
+
+
+def _filled(found: Cover, span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> Cover:
+    """The cover with its gaps shown from other cameras, as far as they were running."""
+    end = span.end.seconds if span.end is not None else found.pieces[-1].since + found.pieces[-1].length
+    others = [placed for placed in clips if placed.camera != camera]
+    edges = [span.start.seconds]
+    for piece in found.pieces:
+        edges += [piece.since, piece.since + piece.length]
+    edges.append(end)
+    pieces, missing, filled = list(found.pieces), found.missing, list[str | None]()
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        if last - first < _LEAST_GAP:
+            continue
+        gap = replace(span, start=replace(span.start, seconds=first), end=Moment(span.start.clock, last))
+        names = sorted({placed.camera for placed in others}, key=lambda c: (c is None, c))
+        covers = [_from(gap, [p for p in others if p.camera == name], name) for name in names]
+        best = min(covers, key=lambda cover: cover.missing, default=None)
+        if best is not None and best.pieces:
+            pieces += best.pieces
+            missing -= (last - first) - best.missing
+            filled.append(best.camera)
+    pieces.sort(key=lambda piece: piece.since)
+    return Cover(tuple(pieces), camera, max(Fraction(0), missing), tuple(dict.fromkeys(filled)))
 
 
 def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
@@ -75,9 +108,8 @@ def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
             pieces.append(Piece(placed.clip.path, into, out, first, placed.camera))
         at = last
     covered = sum((piece.length for piece in pieces), Fraction(0))
-    # Snapping to frames may take up to a frame at either end, which nobody misses.
     missing = max(Fraction(0), end - start - covered)
-    return Cover(tuple(pieces), camera, missing if missing > Fraction(1, 4) else Fraction(0))
+    return Cover(tuple(pieces), camera, missing if missing > _LEAST_GAP else Fraction(0))
 
 
 def _zero(placed: PlacedClip, clock: str) -> Seconds | None:

@@ -24,6 +24,9 @@ def _cameras(plan: Plan) -> Iterator[Finding]:
     for step in plan.all_steps():
         if step.camera is not None and step.camera not in known:
             yield _unknown_camera(plan, step.where("camera"), step.camera)
+        for name in step.angles[1:]:
+            if name not in known:
+                yield _unknown_camera(plan, step.where("camera"), name)
         views: tuple[View, ...] = (*step.must_show, *step.b_roll)
         for shot in views:
             if shot.camera is not None and shot.camera not in known:

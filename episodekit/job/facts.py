@@ -129,7 +129,10 @@ def _bench(step: Draft, _: str, value: str, at: Place) -> None:
 
 
 def _camera(step: Draft, _: str, value: str, at: Place) -> None:
-    step.values["camera"] = value
+    names = [name for name in re.split(r"\s*[,;]\s*", value) if name]
+    step.values["camera"] = names[0] if names else value
+    for name in names if len(names) > 1 else ():
+        step.add("angles", name)
 
 
 def _read(step: Draft, _: str, value: str, at: Place) -> None:

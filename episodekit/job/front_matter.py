@@ -173,6 +173,9 @@ def _explain(kind: str, message: str, loc: Keys, reading: _Reading) -> Finding:
         return finding(
             rules.VALUE, at, "currency is not a three-letter code.", "Write USD, EUR or GBP (ISO 4217)."
         )
+    if kind == "enum":
+        choice = message.removeprefix("Input should be ").replace("'", "")
+        return finding(rules.VALUE, at, f"{'.'.join(loc)} is none of the known ones.", f"Write {choice}.")
     if kind in {"string_too_short", "string_type"}:
         return finding(rules.VALUE, at, f"{'.'.join(loc)} has no text.", "Write it after the colon.")
     return finding(

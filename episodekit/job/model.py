@@ -39,6 +39,14 @@ from episodekit.job.values import (
 )
 
 
+class Microphone(StrEnum):
+    """How well a camera hears: `good` is taken wherever it was running, `none` is never heard."""
+
+    GOOD = "good"
+    PLAIN = "plain"
+    NONE = "none"
+
+
 class Camera(Frozen):
     """A camera of the bench. Its files lie in `footage/NAME/` or are called `NAME...`, or match `files`."""
 
@@ -46,6 +54,10 @@ class Camera(Frozen):
     shutter: Shutter | None = Field(None, description="Exposure time, to check against the mains")
     clock: ClockOffset = Field(
         Fraction(0), description="How far its clock is off true time: 3.2 s behind, 1 h ahead"
+    )
+    microphone: Microphone = Field(
+        Microphone.PLAIN,
+        description="good: its sound is used wherever it was running; plain; none: never heard",
     )
     files: Text | None = Field(
         None, description="Pattern of its file names, if they do not start with its name"
@@ -241,6 +253,7 @@ class Step(Frozen):
     read: str | None = None
     bench: Ms | None = None
     camera: str | None = None
+    angles: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

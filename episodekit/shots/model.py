@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from episodekit.base.place import Place
-from episodekit.base.time import Ms
+from episodekit.base.time import Ms, lasting
 from episodekit.job.hazards import DEFER, HAZARDS, Hazard
 from episodekit.job.model import Step
 
@@ -62,7 +62,7 @@ def cautions_of(step: Step) -> tuple[str, ...]:
     """
     own = [hazard.caution for hazard in hazards_of(step)]
     if step.heat is not None:
-        degrees, minutes = float(step.heat.celsius), step.heat.length / 60_000
-        own.append(f"Heat: {degrees:g} °C for {minutes:g} min, if the adhesive's own sheet says so")
+        degrees, length = float(step.heat.celsius), lasting(step.heat.length)
+        own.append(f"Heat: {degrees:g} °C for {length}, if the adhesive's own sheet says so")
     own += step.cautions
     return (*own, DEFER) if own else ()

@@ -15,7 +15,16 @@ from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind, cautions_of, hazards_of
 from episodekit.timeline.badge import badges
 from episodekit.timeline.deal import goods_overlays, read_overlays
-from episodekit.timeline.model import Card, ChapterMark, Overlay, OverlayKind, Picture, Segment, Timeline
+from episodekit.timeline.model import (
+    Card,
+    ChapterMark,
+    Overlay,
+    OverlayKind,
+    Picture,
+    Segment,
+    Sound,
+    Timeline,
+)
 from episodekit.timeline.turns import ON_FOOTAGE, ON_SLATE, in_turns, shares
 from episodekit.timing.steps import StepTime
 
@@ -72,7 +81,8 @@ def _segments(laid: LaidStep, plan: Plan, rate: Rate) -> Iterator[Segment]:
         shot = laid.shots[index]
         if isinstance(part, Plays):
             picture = Picture(part.clip, part.start, part.end, part.speed, part.hold)
-            yield Segment(part.frames, picture, laid.step.id, shot.number)
+            sound = None if part.heard is None else Sound(part.heard.clip, part.heard.start)
+            yield Segment(part.frames, picture, laid.step.id, shot.number, sound)
         else:
             yield from _cards(laid, part, shot, at, rate)
         at += part.frames

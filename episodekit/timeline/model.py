@@ -49,13 +49,25 @@ class Picture:
 
 
 @dataclass(frozen=True)
+class Sound:
+    """Another clip's sound under a picture, from `start` seconds on, at the picture's speed; no clip is silence."""
+
+    clip: str | None
+    start: Seconds
+
+
+@dataclass(frozen=True)
 class Segment:
-    """One picture or one card for `frames` frames. `step` and `shot` say what it shows."""
+    """One picture or one card for `frames` frames. `step` and `shot` say what it shows.
+
+    A picture's own sound is heard with it, unless `sound` names another.
+    """
 
     frames: Frames
     source: Picture | Card
     step: str = ""
     shot: int = 0
+    sound: Sound | None = None
 
 
 class OverlayKind(StrEnum):

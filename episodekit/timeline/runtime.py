@@ -7,14 +7,16 @@ from math import log10
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.text import counted
-from episodekit.base.time import Frames, Ms, clock, frames_to_ms
+from episodekit.base.time import Frames, Ms, clock, frames_to_ms, ms_to_frames
 from episodekit.fit import rules
-from episodekit.fit.model import Plays
+from episodekit.fit.model import Plays, can_grow
 from episodekit.fit.trims import Trim, trims
 from episodekit.job.model import Plan
 from episodekit.timeline.lay import LaidStep
 
 _NAMED = 4
+_LINES = 100
+"""So many words at the voice's pace are put to those of the plan. Common practice, no source."""
 _LONGEST_OPEN = 30
 """Seconds without a word that may be advised. Common practice, no source."""
 
@@ -37,7 +39,9 @@ def judge_runtime(
         )
         return less, [finding(rules.RUNTIME, at, said, _shorten(less, over, laid, plan))]
     spoken, words = sum(step.time.spoken for step in laid), sum(step.time.words for step in laid)
-    each = spoken / words if words else 400.0
+    # A few short lines say little about how long the lines to come will be: the voice's pace counts, too.
+    pace = 60_000 / plan.front.voice.pace
+    each = (spoken + _LINES * pace) / (words + _LINES)
     more = counted(_roughly(max(1, round((target.low - runtime) / each))), "word")
     said = (
         f"The episode runs {_runs(runtime, target.low)}; its target starts at {clock(target.low)}. "
@@ -53,10 +57,15 @@ def _roughly(words: int) -> int:
 
 
 def _run_on(missing: Ms, laid: Sequence[LaidStep], plan: Plan) -> str:
-    """The advice to let steps run on without words, if that is enough to reach the target."""
-    steps = sum(step.step.read is None for step in laid)
-    longer = plan.front.limits.open_stretch // 1000 + -(-missing // (1000 * max(1, steps)))
-    if longer > _LONGEST_OPEN:
+    """The advice to let steps run on without words, if they have so much to show that the target is reached."""
+    rate = plan.front.frame_rate
+    own = [step.fitted for step in laid if step.step.read is None]
+    now = plan.front.limits.open_stretch // 1000
+    for longer in range(now + 1, _LONGEST_OPEN + 1):
+        longest = ms_to_frames(Ms(longer * 1000), rate)
+        if frames_to_ms(Frames(sum(can_grow(fitted, longest) for fitted in own)), rate) >= missing:
+            break
+    else:
         return ""
     return f", let steps run on without words (`limits: {{open stretch: {longer} s}}`),"
 

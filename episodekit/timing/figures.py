@@ -173,7 +173,10 @@ def _a(name: str) -> str:
 
 def _vulgar(match: re.Match[str]) -> str:
     said = fraction(*_VULGAR[match["vulgar"]], mixed=match["before"] is not None)
-    return f"{number(match['before'])} and {said}" if match["before"] else said
+    unit = match["vulgar_of"]
+    if match["before"]:
+        return f"{number(match['before'])} and {said}{f' {UNITS[unit][1]}' if unit else ''}"
+    return f"{said} of {_a(UNITS[unit][0])}" if unit else said
 
 
 def _screw(match: re.Match[str]) -> str:
@@ -258,7 +261,11 @@ RULES: dict[str, tuple[str, Reading]] = {
         rf"(?![\w/])(?:\s(?P<of>{_UNIT})(?![\w/]))?",
         _fraction,
     ),
-    "vulgar": (rf"(?P<before>[0-9]{{1,6}})?\s?(?P<vulgar>[{''.join(_VULGAR)}])", _vulgar),
+    "vulgar": (
+        rf"(?:(?P<before>[0-9]{{1,6}})\s?)?(?P<vulgar>[{''.join(_VULGAR)}])"
+        rf"(?:\s?(?P<vulgar_of>{_UNIT})(?![\w/]))?",
+        _vulgar,
+    ),
     "ordinal": (
         rf"{_START}(?P<o>[0-9]{{1,9}})(?:st|nd|rd|th)(?!\w)",
         lambda match: ordinal(int(match["o"])),

@@ -20,7 +20,7 @@ from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, key
 from episodekit.outside.media.ffmpeg_door import Children, Command
 from episodekit.outside.media.picture import Laid, Look, still_command, stretch_command
-from episodekit.outside.media.pieces import Piece, Stretch, carries_on, pieces, shown
+from episodekit.outside.media.pieces import Piece, Stretch, carries_on, heard, pieces
 from episodekit.outside.media.sound import sound_command
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Card, Picture, Segment, Timeline
@@ -215,8 +215,8 @@ def _sound_words(studio: Studio, number: int, lost: bool) -> _SoundWords | None:
     """The sound of a segment, or None where there is silence."""
     segments, rate = studio.timeline.segments, studio.look.rate
     segment = segments[number]
-    show = None if lost else shown(segment, 0, studio.clips, rate)
-    if not isinstance(show, Stretch) or show.clip.audio_stream is None:
+    show = None if lost else heard(segment, studio.clips, rate)
+    if show is None:
         return None
     fade_in = number == 0 or not carries_on(segments[number - 1], segment, rate)
     fade_out = number + 1 == len(segments) or not carries_on(segment, segments[number + 1], rate)

@@ -7,14 +7,14 @@ twenty seconds and not ten minutes, and a stopped run resumes near where it was.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import ceil
 
 from episodekit.base.time import Frames, Rate, Seconds, frames_to_seconds
 from episodekit.footage.model import Clip
-from episodekit.timeline.model import Card, Overlay, Segment, Timeline
+from episodekit.timeline.model import Card, Overlay, Picture, Segment, Timeline
 from episodekit.timeline.reading import played_frames
 
 PIECE_SECONDS = 20
@@ -94,13 +94,40 @@ def shown(segment: Segment, first: int, clips: Mapping[str, Clip], rate: Rate) -
     return Stretch(clip, start, picture.speed, Frames(played - first))
 
 
+def heard(segment: Segment, clips: Mapping[str, Clip], rate: Rate) -> Stretch | None:
+    """The stretch whose sound is heard with a segment, as long as its picture moves; None is silence."""
+    show = shown(segment, 0, clips, rate)
+    if not isinstance(show, Stretch):
+        return None
+    clip, start = show.clip, show.start
+    if segment.sound is not None:
+        other = clips.get(segment.sound.clip or "")
+        if other is None:
+            return None
+        clip, start = other, segment.sound.start
+    return Stretch(clip, start, show.speed, show.played) if clip.audio_stream is not None else None
+
+
 def carries_on(one: Segment, two: Segment, rate: Rate) -> bool:
-    """Whether the second segment shows the same stretch further, so that no joint is heard."""
-    a, b = one.source, two.source
-    if isinstance(a, Card) or isinstance(b, Card):
+    """Whether the second segment's sound goes on where the first one's ends, so that no joint is heard."""
+    a, b = _sound_of(one), _sound_of(two)
+    if a is None or b is None:
         return False
     reached = a.start + frames_to_seconds(one.frames, rate) * a.speed
     return a.clip == b.clip and a.speed == b.speed == 1 and a.hold == 0 and reached == b.start <= a.end
+
+
+def _sound_of(segment: Segment) -> Picture | None:
+    """The stretch that a segment's sound is of, as if it were a picture."""
+    picture = segment.source
+    if isinstance(picture, Card):
+        return None
+    if segment.sound is None:
+        return picture
+    if segment.sound.clip is None:
+        return None
+    moved = segment.sound.start - picture.start
+    return replace(picture, clip=segment.sound.clip, start=segment.sound.start, end=picture.end + moved)
 
 
 def _slices(overlays: tuple[Overlay, ...], start: Frames, frames: int) -> tuple[Slice, ...]:

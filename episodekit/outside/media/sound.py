@@ -6,7 +6,6 @@ pieces cannot be joined without a gap of some 0.05 s at each joint.
 
 from __future__ import annotations
 
-from fractions import Fraction
 from math import ceil
 from pathlib import Path
 from typing import BinaryIO
@@ -15,6 +14,7 @@ from episodekit.base.time import Frames, Ms, Rate, Seconds, frames_to_samples, n
 from episodekit.outside.media.ffmpeg_door import Command, command, source, spoken_over
 from episodekit.outside.media.picture import PRE_ROLL_NO_INDEX, decimal
 from episodekit.outside.media.pieces import Stretch
+from episodekit.timeline.cuts import BED_DB, Hearing, hearing_at
 
 SAMPLE_RATE = 48_000
 BYTES_A_SAMPLE = 4
@@ -22,11 +22,6 @@ BYTES_A_SAMPLE = 4
 
 FADE_SAMPLES = 240
 """5 ms at joints, against clicks. Common practice, no source."""
-
-STRETCH_UP_TO = Fraction(2)
-"""Faster than this, stretched sound is noise; the natural sound of the stretch's beginning lies under the
-picture instead, 12 dB lower. Common practice, no source."""
-BED = "-12dB"
 
 _PRE_ROLL = Seconds(1)
 _BLOCK_BYTES = 1 << 20
@@ -59,7 +54,8 @@ def sound_command(
     begin = clip.first + stretch.start
     heard = frames_to_samples(stretch.played, rate, SAMPLE_RATE)
     total = samples_of(frames, rate)
-    stretched = Fraction(1, 2) <= stretch.speed <= STRETCH_UP_TO
+    heard_as = hearing_at(stretch.speed)
+    stretched = heard_as is Hearing.ALONG
     needed = ceil(heard * stretch.speed) if stretched else heard
 
     back = _PRE_ROLL if clip.key_frames else PRE_ROLL_NO_INDEX
@@ -80,7 +76,7 @@ def sound_command(
         graph = graph.filter("atempo", decimal(stretch.speed))
         graph = graph.filter("apad").filter("atrim", end_sample=heard)
     elif not stretched:
-        graph = graph.filter("volume", BED if stretch.speed > 1 else "0")
+        graph = graph.filter("volume", f"{BED_DB}dB" if heard_as is Hearing.UNDER else "0")
     fade_in, fade_out = fades
     if fade_in:
         graph = graph.filter("afade", type="in", start_sample=0, nb_samples=FADE_SAMPLES)
