@@ -24,6 +24,12 @@ def draft(
     workers: Annotated[
         int | None, typer.Option(min=1, max=64, help="Pieces rendered side by side; all cores if left out.")
     ] = None,
+    timecode: Annotated[
+        bool,
+        typer.Option(
+            "--timecode", help="Burn timecode and clip names in; written to out/draft-timecode.mp4."
+        ),
+    ] = False,
     ffmpeg: Annotated[
         Path | None,
         typer.Option(help="Another ffmpeg than the one that comes along.", exists=True, dir_okay=False),
@@ -55,7 +61,7 @@ def draft(
     if episode is None:
         show_findings(findings)
         raise typer.Exit(ERRORS)
-    target = out / "draft.mp4"
+    target = out / ("draft-timecode.mp4" if timecode else "draft.mp4")
     if must_not_be_cut(findings):
         remove(target)
         show_findings(findings)
@@ -72,6 +78,7 @@ def draft(
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
             cluster=cluster,
             narration=episode.narration,
+            timecode=timecode,
             progress=progress,
         )
     findings = in_order((*findings, *made.findings))

@@ -72,15 +72,16 @@ class Segment:
 
 
 class OverlayKind(StrEnum):
-    """Where an overlay lies: low left, top left, top right, or low right.
+    """Where an overlay lies: low left, top left, top right, low right, or at the right above whatever lies low.
 
-    A code and a lower third are never on at once.
+    A code and a lower third are never on at once. A badge lies over footage only, never over a card.
     """
 
     LOWER_THIRD = "lower third"
     CAUTION = "caution"
     DISCLOSURE = "disclosure"
     CODE = "code"
+    BADGE = "badge"
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.edges import all_widened
 from episodekit.outside.media.exposed import exposed
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
+from episodekit.outside.media.flash_scan import scan_flashes
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
 from episodekit.outside.media.picture import Look
@@ -62,18 +63,19 @@ def render(
     ffmpeg: str | None = None,
     cluster: str | None = None,
     narration: Sequence[Line] = (),
+    timecode: bool = False,
     progress: Callable[[int, int], None] = lambda done, total: None,
     cancelled: threading.Event | None = None,
 ) -> Rendered:
     """Write the draft to `target`, whole or not at all.
 
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
-    over the clips' own sound. `cache` is a folder for rendered pieces; deleting
-    it costs time only. `progress` hears frames done and frames in all, on the caller's thread. A stretch
-    that gives no picture becomes a slate and a finding. What is private is filled with grey, and looked at again in
-    the finished draft. `cluster` is the address of a Dask scheduler whose workers cut the pieces; they must see
-    `root` and `cache` at the same paths. Raises MediaError when ffmpeg, the disk or the cluster fails, Cancelled
-    when `cancelled` is set, ValueError for chapters that no player could show.
+    over the clips' own sound. `timecode` burns timecode and clip names in. `cache` is a folder for rendered
+    pieces; deleting it costs time only. `progress` hears frames done and frames in all, on the caller's thread.
+    A stretch that gives no picture becomes a slate and a finding. What is private is filled with grey, and looked
+    at again in the finished draft. `cluster` is the address of a Dask scheduler whose workers cut the pieces; they
+    must see `root` and `cache` at the same paths. Raises MediaError when ffmpeg, the disk or the cluster fails,
+    Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
     """
     if not timeline.frames:
         raise ValueError("a draft needs at least one frame")
@@ -90,15 +92,16 @@ def render(
         target.parent.mkdir(parents=True, exist_ok=True)
         _sweep(cache, target)
         with tempfile.TemporaryDirectory(prefix="work-", dir=cache) as folder:
-            look = Look(timeline.width, timeline.height, timeline.rate)
+            look = Look(timeline.width, timeline.height, timeline.rate, timecode)
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             with _hands(studio, cluster, ffmpeg, workers) as (children, at_once):
                 made = make_parts(studio, at_once, progress, stop, children)
+            flashing = scan_flashes(studio, made, workers or os.cpu_count() or 1, stop)
             seen = _deliver(studio, made, narration, facts, target, private, stop)
     return Rendered(
         timeline.frames,
-        in_order((*findings, *made.findings, *seen)),
+        in_order((*findings, *made.findings, *flashing, *seen)),
         len(made.new),
         len(timeline.segments) - len(made.new),
         delivered=not seen,

@@ -19,7 +19,7 @@ from episodekit.footage.rules import DAMAGED
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, key
 from episodekit.outside.media.ffmpeg_door import Children, Command
-from episodekit.outside.media.picture import Graphic, Look, still_command, stretch_command
+from episodekit.outside.media.picture import Laid, Look, still_command, stretch_command
 from episodekit.outside.media.pieces import Piece, Stretch, carried_on, heard, pieces
 from episodekit.outside.media.sound import recorded, sound_command
 from episodekit.outside.workers import Task, run_all
@@ -139,7 +139,8 @@ class _PictureJob:
         self.new = False
         self.why = ""
         self._studio, self._children, self._tally, self._index = studio, children, tally, index
-        self._graphics = tuple(studio.art.graphic(part) for part in piece.slices)
+        burnt = studio.art.burnt(piece) if studio.look.timecode else ()
+        self._graphics: tuple[Laid, ...] = (*(studio.art.graphic(part) for part in piece.slices), *burnt)
         self._card = studio.art.card(piece.show, piece.slices) if isinstance(piece.show, Card) else ""
         show = piece.show
         name = show.clip.identity if isinstance(show, Stretch) else self._card
@@ -177,7 +178,7 @@ class _PictureJob:
             self.why = f"ffmpeg says: {outcome.last_line}"
         return False
 
-    def _words(self, file: str, graphics: Sequence[Graphic], target: str, plain: bool = False) -> Command:
+    def _words(self, file: str, graphics: Sequence[Laid], target: str, plain: bool = False) -> Command:
         piece, studio = self.piece, self._studio
         look, program = studio.look, studio.program
         if isinstance(piece.show, Card):
