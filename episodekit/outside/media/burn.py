@@ -68,10 +68,10 @@ def draw_name(name: str, left: int, width: int, height: int, fonts: Fonts) -> Im
 def strip(width: int, height: int) -> tuple[int, int]:
     """The column and row at which the timecode begins."""
     _, tall = _size_and_height(width, height, shipped_fonts())
-    return side_margin(width, height), (_most(height) - tall) // 4 * 2
+    return side_margin(width, height), (burnt_rows(height) - tall) // 4 * 2
 
 
-def _most(height: int) -> int:
+def burnt_rows(height: int) -> int:
     """Rows above the highest board; even."""
     return int(TOP_MARGIN * height) // 2 * 2
 
@@ -79,7 +79,7 @@ def _most(height: int) -> int:
 def _size_and_height(width: int, height: int, fonts: Fonts) -> tuple[int, int]:
     """Letters just as large as a phone's viewer needs, and the height of the ground under them."""
     size = size_for(LEAST_ARC_MINUTES, fonts, width, height)
-    return size, min(even_up(1.3 * size), _most(height))
+    return size, min(even_up(1.3 * size), burnt_rows(height))
 
 
 @lru_cache(maxsize=64)

@@ -22,6 +22,7 @@ from episodekit.base.time import Frames, clock, frames_to_ms
 from episodekit.footage.model import Clip
 from episodekit.footage.private import Private
 from episodekit.outside.media.art import Art
+from episodekit.outside.media.burn import burnt_rows
 from episodekit.outside.media.picture import Look
 from episodekit.outside.media.pieces import Piece, Stretch
 from episodekit.timeline.reading import look_ahead
@@ -108,6 +109,8 @@ def _glances(piece: Piece, private: Sequence[Private], art: Art, look: Look) -> 
             boards = tuple(
                 art.covers(part) for part in piece.slices if part.begins <= n < part.begins + part.length
             )
+            if look.timecode:
+                boards += ((0, 0, look.width, burnt_rows(look.height)),)
             yield _Glance(piece.start + n, box, boards, one)
 
 
