@@ -8,15 +8,30 @@ from typing import Annotated
 import typer
 
 from episodekit.base.findings import has_errors, in_order
-from episodekit.base.text import counted
-from episodekit.base.time import clock
-from episodekit.commands.shared import ERRORS, Job, exit_code
+from episodekit.base.time import Ms, clock, frames_to_ms
+from episodekit.commands.shared import ERRORS, USAGE, Job, exit_code
+from episodekit.job.units import duration
 from episodekit.outside.files import remove
-from episodekit.outside.job_folder import compile_job, open_job, out_folder
+from episodekit.outside.job_folder import compile_job, open_job, out_folder, words_by_step
 from episodekit.outside.media.engine import render
+from episodekit.outside.media.identity import identified
+from episodekit.outside.media.quality import Quality, named
 from episodekit.outside.plan_files import write_plan_files
 from episodekit.outside.terminal import complain, progress_bar, say, show_findings
+from episodekit.timeline.episode import Episode
+from episodekit.timeline.excerpt import NoSuchPlace, asked_for, excerpt
+from episodekit.timeline.model import Timeline
+from episodekit.timeline.narration import Line
 from episodekit.timeline.private import must_not_be_cut
+
+GIGABYTE = 1_000_000_000
+
+
+def _time(text: str) -> Ms:
+    try:
+        return duration(text)
+    except ValueError as problem:
+        raise typer.BadParameter(f"{problem}.") from problem
 
 
 def draft(
@@ -38,6 +53,37 @@ def draft(
         str | None,
         typer.Option(metavar="ADDRESS", help="Cut on the workers of a Dask cluster, as tcp://bench-pc:8786."),
     ] = None,
+    quality: Annotated[
+        Quality,
+        typer.Option(
+            help="draft: the plan's size, cut fast. review: 1080 lines at least. full: the cameras' size."
+        ),
+    ] = Quality.DRAFT,
+    only: Annotated[
+        str | None, typer.Option(metavar="STEP", help="A look at one step, written to out/look-STEP.mp4.")
+    ] = None,
+    start: Annotated[
+        Ms | None,
+        typer.Option(
+            "--from", metavar="TIME", parser=_time, help="A look from this time of the draft, as 1:00."
+        ),
+    ] = None,
+    end: Annotated[
+        Ms | None, typer.Option("--to", metavar="TIME", parser=_time, help="A look up to this time, as 2:30.")
+    ] = None,
+    keep: Annotated[
+        float | None,
+        typer.Option(
+            min=0,
+            max=1_000_000,
+            metavar="GB",
+            help="Pieces kept in out/cache, those least recently used go first; 20, or half of the free disk.",
+        ),
+    ] = None,
+    full_hash: Annotated[
+        bool,
+        typer.Option("--full-hash", help="Read every byte of the footage to see whether it changed."),
+    ] = False,
 ) -> None:
     """Cut the draft video.
 
@@ -51,46 +97,79 @@ def draft(
     With --cluster the pieces are cut by other machines too. Job folder and out/cache must lie at the same path
     on each of them, on shared storage. A worker that is lost costs only the pieces it had begun.
 
+    --only, or --from and --to, cut a look at one place: whole shots, with the pieces that the draft uses too.
+    Footage is known by its size and samples of its content; --full-hash reads all of it, once, after a file
+    was changed by something else than a camera.
+
     With errors in the job the draft is cut from what can be read, and the exit status is 1. What is marked
     private is hidden; if it cannot be told what or where, no draft is cut.
 
     Example: episodekit draft my-job
     """
     out = out_folder(job)
-    episode, findings = compile_job(open_job(job))
+    opened = open_job(job)
+    episode, findings = compile_job(opened)
     if episode is None:
         show_findings(findings)
         raise typer.Exit(ERRORS)
-    target = out / ("draft-timecode.mp4" if timecode else "draft.mp4")
+    if only is not None and (start is not None or end is not None):
+        complain("Give either --only, or --from and --to.")
+        raise typer.Exit(USAGE)
+    timeline, lines, place = episode.timeline, episode.narration, ""
+    if only is not None or start is not None or end is not None:
+        timeline, lines, place = _look(episode, only, start, end)
+    target = out / named(quality, place, timecode=timecode)
     if must_not_be_cut(findings):
         remove(target)
         show_findings(findings)
         complain("No draft is cut, and an older one is gone, until what is private can be hidden.")
         raise typer.Exit(ERRORS)
+    clips = identified(episode.clips_by_path, job, out / "cache", every_byte=full_hash)
     with progress_bar("Cutting the draft") as progress:
         made = render(
-            episode.timeline,
-            episode.clips_by_path,
+            timeline,
+            clips,
             job,
             target,
             out / "cache",
             workers=workers,
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
             cluster=cluster,
-            narration=episode.narration,
             timecode=timecode,
+            quality=quality,
+            keep=None if keep is None else int(keep * GIGABYTE),
+            words=None if place else words_by_step(opened),
+            narration=lines,
             progress=progress,
         )
     findings = in_order((*findings, *made.findings))
-    write_plan_files(out, episode, findings)
+    if not place:
+        write_plan_files(out, episode, findings)
     show_findings(findings)
     if has_errors(findings) and made.delivered:
         complain("The draft was cut all the same, without what the errors name.")
     if not made.delivered:
         complain("There is no draft, and an older one is gone, since something private could be seen in it.")
         raise typer.Exit(ERRORS)
-    pieces = f"{counted(made.segments_rendered, 'piece')} rendered, {made.segments_reused} kept"
-    say(f"{target}: {clock(episode.runtime)}, {pieces}")
-    if episode.reads:  # measuring takes longer than a tenth of the draft, so it is not done unasked
+    say(f"{target}: {clock(frames_to_ms(made.frames, timeline.rate))}, {made.told}")
+    if (
+        episode.reads and not place
+    ):  # measuring takes longer than a tenth of the draft, so it is not done unasked
         say(f"Prove the sponsor's terms in it with: episodekit proof {job}")
     raise typer.Exit(exit_code(findings))
+
+
+def _look(
+    episode: Episode, only: str | None, start: Ms | None, end: Ms | None
+) -> tuple[Timeline, tuple[Line, ...], str]:
+    """The part that is asked for, and how its file is called."""
+    try:
+        numbers = asked_for(episode.timeline, only, start, end)
+    except NoSuchPlace as problem:
+        complain(str(problem))
+        raise typer.Exit(USAGE) from problem
+    part, lines, begin = excerpt(episode.timeline, episode.narration, numbers)
+    stop = begin + frames_to_ms(part.frames, part.rate)
+    say(f"A look from {clock(begin)} to {clock(Ms(stop))} of the draft.")
+    stamp = f"{clock(begin)}-{clock(Ms(stop))}".replace(":", ".")
+    return part, lines, only or stamp

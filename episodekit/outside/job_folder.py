@@ -105,6 +105,17 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
     return episode, in_order((*job.findings, *episode.findings, *font_findings, *glyphs))
 
 
+def words_by_step(job: OpenJob) -> dict[str, str]:
+    """What is said in each step, and how long each take of it is: what tells a step whose words changed."""
+    steps = [] if job.plan is None else job.plan.all_steps()
+    return {
+        step.id: "\n".join(
+            f"{beat.text} {job.takes[beat.id].length if beat.id in job.takes else ''}" for beat in step.beats
+        )
+        for step in steps
+    }
+
+
 def _drawn_texts(plan: Plan) -> list[tuple[Place, str]]:
     """What the draft may draw, with the place of each."""
     texts = [(plan.where("title"), plan.front.title), (plan.where("device"), plan.front.device)]

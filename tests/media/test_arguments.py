@@ -48,12 +48,22 @@ def stretch(clip: Clip = CLIP, start: Fraction = Fraction(100), speed: Fraction 
 
 
 def test_seek_comes_before_the_input_and_keeps_the_clips_own_stamps() -> None:
-    words = made(stretch(replace(CLIP, first=Seconds(7, 5))))
-    assert before(words, "-ss") == "100.900000"
+    # the key frame at 100 s serves; ffmpeg takes 3/23 s off where frames are reordered, so a little more is asked
+    words = made(stretch(replace(CLIP, first=Seconds(7, 5)), start=Fraction(201, 2)))
+    assert before(words, "-ss") == "101.540000"
     for flag in ("-copyts", "-noaccurate_seek", "-noautorotate"):
         assert words.index(flag) < words.index("-i")
     assert before(words, "-seek_timestamp") == "1"
     assert "-nostdin" in words
+
+
+def test_clip_whose_key_frames_stand_close_is_entered_half_a_second_early() -> None:
+    every_frame = replace(CLIP, key_frames=tuple(Seconds(index, 25) for index in range(15_000)))
+    assert before(made(stretch(every_frame)), "-ss") == "99.500000"
+
+
+def test_first_key_frame_of_a_clip_needs_no_seek() -> None:
+    assert "-ss" not in made(stretch(start=Fraction(9, 10)))
 
 
 def test_clip_without_index_is_entered_ten_seconds_early() -> None:

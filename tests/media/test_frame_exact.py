@@ -151,3 +151,23 @@ def test_long_segment_has_no_seam_between_its_pieces(coded_job: Path) -> None:
     plan = kit.timeline(rate, [kit.shot("footage/r50.mp4", Fraction(0), frames, rate, slow)])
     path, _ = kit.draft(coded_job, plan, "seam.mp4")
     assert kit.numbers_in(path) == planned(Fraction(0), frames, rate, RATES["50"], slow)
+
+
+@pytest.mark.parametrize(
+    "keys", ["open-gop=1:keyint=20:bframes=3", "keyint=20:min-keyint=1:bframes=3", "keyint=3"]
+)
+@pytest.mark.parametrize("container", ["mp4", "mkv"])
+def test_first_frames_of_shots_are_right_on_and_around_every_kind_of_key_frame(
+    tmp_path: Path, keys: str, container: str
+) -> None:
+    """Groups of pictures that lean on the one before, as camcorders write, closed ones, and very short ones."""
+    (tmp_path / "footage").mkdir()
+    plain = kit.coded_clip(tmp_path / "plain.mp4", Fraction(25), 150)
+    name = f"footage/keys.{container}"
+    settings = ("-c:v", "libx264", "-preset", "medium", "-crf", "18", "-x264-params", f"{keys}:scenecut=0")
+    kit.remux(plain, tmp_path / name, *settings)
+    rate = Rate.parse("25")
+    starts = [*range(18, 23), 39, 40, 41, *range(58, 63), 99, 100, 101]
+    plan = kit.timeline(rate, [kit.shot(name, Fraction(start, 25), 3, rate) for start in starts])
+    path, _ = kit.draft(tmp_path, plan)
+    assert kit.numbers_in(path) == [start + n for start in starts for n in range(3)]

@@ -9,16 +9,22 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import threading
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.ffmpeg_door import Command
 
+USUAL_LIMIT = 20_000_000_000
+"""Bytes; some ten hours of drafts in 720p. Common practice, no source."""
+
 _SUM = ".sum"
+_NEEDS = "needs.txt"
 _BLOCK = 1 << 20
 
 
@@ -36,9 +42,11 @@ class Cache:
     def has(self, key: str) -> bool:
         """Whether the entry is there and still holds the bytes that were put into it.
 
-        A power cut, a full disk or a copying program may shorten or blank it; then it is made again.
+        A power cut, a full disk or a copying program may shorten or blank it; then it is made again. An
+        entry that is asked for counts as used now.
         """
         try:
+            os.utime(self._sum(key))
             return self._sum(key).read_text(encoding="ascii") == checksum(self.entry(key))
         except (OSError, UnicodeDecodeError):
             return False
@@ -65,8 +73,69 @@ class Cache:
             draft.unlink(missing_ok=True)
             told.unlink(missing_ok=True)
 
+    def need(self, keys: Iterable[str]) -> None:
+        """Tell other runs which entries this one will join, so that they leave them there. Raises OSError."""
+        draft = self.work / f"{_NEEDS}.new"
+        draft.write_text("\n".join(keys), encoding="ascii")
+        draft.replace(self.work / _NEEDS)
+
+    def trim(self, limit: int) -> int:
+        """Drop the entries that were not used for longest until no more than `limit` bytes are left.
+
+        Never those that this run or another one needs, so more than the limit may stay. Returns the bytes
+        that are left.
+        """
+        needed = {key for told in self.home.glob(f"work-*/{_NEEDS}") for key in _lines(told)}
+        found = sorted(_Entry.all_in(self.home), key=lambda entry: (entry.used, entry.sum.name))
+        left = sum(entry.size for entry in found)
+        for entry in found:
+            if left <= limit:
+                break
+            if entry.sum.name.removesuffix(_SUM) not in needed and entry.drop():
+                left -= entry.size
+        return left
+
     def _sum(self, key: str) -> Path:
         return self.home / f"{key}{_SUM}"
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """An entry's checksum file, when it was last used (ns), and its bytes."""
+
+    sum: Path
+    used: int
+    size: int
+
+    @staticmethod
+    def all_in(home: Path) -> Iterator[_Entry]:
+        for told in home.glob(f"*{_SUM}"):
+            with suppress(OSError):  # another run dropped it meanwhile
+                yield _Entry(told, told.stat().st_mtime_ns, told.with_suffix("").stat().st_size)
+
+    def drop(self) -> bool:
+        """Remove it, unless it was used since. The checksum goes last, since what has none is never looked for."""
+        with suppress(OSError):
+            if self.sum.stat().st_mtime_ns == self.used:
+                self.sum.with_suffix("").unlink()
+                self.sum.unlink()
+                return True
+        return False
+
+
+def share_of_disk(home: Path) -> int:
+    """What a cache may grow to if nobody says: `USUAL_LIMIT`, or half of what is free where that is less.
+
+    What it holds already counts as free. Raises OSError.
+    """
+    held = sum(entry.size for entry in _Entry.all_in(home))
+    return min(USUAL_LIMIT, (shutil.disk_usage(home).free + held) // 2)
+
+
+def _lines(path: Path) -> list[str]:
+    with suppress(OSError, UnicodeDecodeError):
+        return path.read_text(encoding="ascii").splitlines()
+    return []
 
 
 def checksum(path: Path) -> str:

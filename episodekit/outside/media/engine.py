@@ -20,7 +20,7 @@ from episodekit.footage.private import Private
 from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.art import Art
-from episodekit.outside.media.cache import Cache, settle
+from episodekit.outside.media.cache import Cache, settle, share_of_disk
 from episodekit.outside.media.cluster import joined
 from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.edges import all_widened
@@ -29,7 +29,8 @@ from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, versi
 from episodekit.outside.media.flash_scan import scan_flashes
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
-from episodekit.outside.media.picture import Look
+from episodekit.outside.media.quality import Quality, look_of, sized
+from episodekit.outside.media.recut import notes, read_notes, tell, why, write_notes
 from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound, line_command, mix_command, ms_to_samples
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Picture, Timeline
@@ -43,6 +44,7 @@ class Rendered:
     """A finished draft: its length, what was found on the way, and how many segments were new or kept.
 
     It was not `delivered` if something private can be seen in it.
+    `told` says how many pieces were rendered, and why.
     """
 
     frames: Frames
@@ -50,6 +52,7 @@ class Rendered:
     segments_rendered: int
     segments_reused: int
     delivered: bool = True
+    told: str = ""
 
 
 def render(
@@ -62,6 +65,9 @@ def render(
     workers: int | None = None,
     ffmpeg: str | None = None,
     cluster: str | None = None,
+    quality: Quality = Quality.DRAFT,
+    keep: int | None = None,
+    words: Mapping[str, str] | None = None,
     narration: Sequence[Line] = (),
     timecode: bool = False,
     progress: Callable[[int, int], None] = lambda done, total: None,
@@ -71,11 +77,13 @@ def render(
 
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
     over the clips' own sound. `timecode` burns timecode and clip names in. `cache` is a folder for rendered
-    pieces; deleting it costs time only. `progress` hears frames done and frames in all, on the caller's thread.
-    A stretch that gives no picture becomes a slate and a finding. What is private is filled with grey, and looked
-    at again in the finished draft. `cluster` is the address of a Dask scheduler whose workers cut the pieces; they
-    must see `root` and `cache` at the same paths. Raises MediaError when ffmpeg, the disk or the cluster fails,
-    Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
+    pieces; deleting it costs time only; it keeps at most `keep` bytes (`share_of_disk` if left out) of what this
+    run does not need. `words` are each step's, to tell why it was cut again; without them the draft is a look at
+    one place, and not what the next one is compared with. `progress` hears frames done and frames in all, on the
+    caller's thread. A stretch that gives no picture becomes a slate and a finding. What is private is filled with
+    grey, and looked at again in the finished draft. `cluster` is the address of a Dask scheduler whose workers cut
+    the pieces; they must see `root` and `cache` at the same paths. Raises MediaError when ffmpeg, the disk or the
+    cluster fails, Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
     """
     if not timeline.frames:
         raise ValueError("a draft needs at least one frame")
@@ -92,19 +100,27 @@ def render(
         target.parent.mkdir(parents=True, exist_ok=True)
         _sweep(cache, target)
         with tempfile.TemporaryDirectory(prefix="work-", dir=cache) as folder:
-            look = Look(timeline.width, timeline.height, timeline.rate, timecode)
+            look = replace(look_of(timeline, clips, quality), timecode=timecode)
+            timeline = sized(timeline, look)
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             with _hands(studio, cluster, ffmpeg, workers) as (children, at_once):
                 made = make_parts(studio, at_once, progress, stop, children)
             flashing = scan_flashes(studio, made, workers or os.cpu_count() or 1, stop)
             seen = _deliver(studio, made, narration, facts, target, private, stop)
+            last = read_notes(cache)
+            now = notes(made.facts, words or (last.words if last else {}))
+            reasons = why(made.made, now, last)
+            if words is not None:
+                write_notes(cache, studio.cache.work, now)
+            studio.cache.trim(share_of_disk(cache) if keep is None else keep)
     return Rendered(
         timeline.frames,
         in_order((*findings, *made.findings, *flashing, *seen)),
         len(made.new),
         len(timeline.segments) - len(made.new),
         delivered=not seen,
+        told=tell(len(made.made), len(made.facts) - len(made.made), reasons),
     )
 
 

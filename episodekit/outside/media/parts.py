@@ -19,8 +19,16 @@ from episodekit.footage.rules import DAMAGED
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, key
 from episodekit.outside.media.ffmpeg_door import Children, Command
-from episodekit.outside.media.picture import Laid, Look, still_command, stretch_command
+from episodekit.outside.media.picture import (
+    Graphic,
+    Laid,
+    Look,
+    frames_decoded,
+    still_command,
+    stretch_command,
+)
 from episodekit.outside.media.pieces import Piece, Stretch, carried_on, heard, pieces
+from episodekit.outside.media.recut import Facts
 from episodekit.outside.media.sound import recorded, sound_command
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Card, Picture, Segment, Timeline
@@ -47,7 +55,8 @@ class Parts:
 
     `pieces` are what was rendered in the end, with slates for what gave no picture.
 
-    `new` are the numbers of the segments of which some picture had to be rendered.
+    `new` are the numbers of the segments of which some picture had to be rendered. `facts` tell what every
+    piece was made from, `made` those that were rendered.
     """
 
     pieces: tuple[Piece, ...]
@@ -55,6 +64,8 @@ class Parts:
     sounds: tuple[str | None, ...]
     new: frozenset[int]
     findings: tuple[Finding, ...]
+    facts: tuple[Facts, ...]
+    made: tuple[Facts, ...]
 
 
 class Tally:
@@ -98,7 +109,8 @@ def make_parts(
     tally = Tally(timeline.frames)
     jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
     sound_jobs = {words.key: words for words in sounds if words is not None}
-    tasks = [Task(job.piece.frames, job.run) for job in jobs]
+    studio.cache.need((*(job.key for job in jobs), *sound_jobs))
+    tasks = [Task(job.cost, job.run) for job in jobs]
     tasks += [Task(1, _SoundJob(studio, children, words).run) for words in sound_jobs.values()]
 
     def watch() -> None:
@@ -117,6 +129,7 @@ def make_parts(
             spoiled.append(jobs[index])
             jobs[index] = _PictureJob(studio, children, tally, index, replace(piece, show=card))
             again.append(Task(piece.frames, jobs[index].run))
+    studio.cache.need((*(job.key for job in jobs), *sound_jobs))
     run_all(again, workers, stop, watch, children.end_all)
     for words in sound_jobs.values():
         if not sound_good[words.key]:
@@ -128,6 +141,8 @@ def make_parts(
         tuple(words.key if words is not None and sound_good[words.key] else None for words in sounds),
         frozenset(job.piece.segment for job in (*jobs, *spoiled) if job.new),
         tuple(findings),
+        tuple(job.facts for job in jobs),
+        tuple(job.facts for job in jobs if job.new),
     )
 
 
@@ -145,6 +160,41 @@ class _PictureJob:
         show = piece.show
         name = show.clip.identity if isinstance(show, Stretch) else self._card
         self.key = key(self._words(name, self._graphics, "-"), studio.version, ".h264")
+
+    @property
+    def cost(self) -> int:
+        """How long it takes, in a measure of its own: a pixel takes 2 to decode and 5 to encode. Measured."""
+        show, look = self.piece.show, self._studio.look
+        decoded = 0
+        if isinstance(show, Stretch):
+            decoded = frames_decoded(show, look.rate) * show.clip.width * show.clip.height
+        return 2 * decoded + 5 * self.piece.frames * look.width * look.height
+
+    @property
+    def facts(self) -> Facts:
+        """What decides the piece."""
+        show, studio = self.piece.show, self._studio
+        footage = isinstance(show, Stretch)
+        over = [
+            (
+                part.file,
+                part.x,
+                part.y,
+                *((part.slice.begins, part.slice.length) if isinstance(part, Graphic) else ()),
+            )
+            for part in self._graphics
+        ]
+        return Facts(
+            step=studio.timeline.segments[self.piece.segment].step,
+            clip=show.clip.path if isinstance(show, Stretch) else "",
+            content=show.clip.identity if isinstance(show, Stretch) else "",
+            cut=f"{show.start} {show.speed} {show.played} {self.piece.frames}"
+            if isinstance(show, Stretch)
+            else f"{self.piece.frames}",
+            card="" if footage else self._card,
+            over=repr(over),
+            settings=f"{studio.look} {studio.version}",
+        )
 
     def run(self) -> bool:
         """Fill the cache; False if the footage gave no picture, and `why` says why. `new` if it had to."""

@@ -6,6 +6,7 @@ group of pictures, so pieces are joined by putting their bytes one after the oth
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -27,6 +28,15 @@ NEAR_ITS_PLACE = "0.2"
 for stamps in whole milliseconds at 240 frames a second. One further off keeps its own stamp."""
 
 PRE_ROLL = Seconds(1, 2)
+"""How far before a stretch its clip is entered where key frames stand close, or none stands before it."""
+
+REORDERING = Seconds(7, 50)
+"""ffmpeg enters clips with B-frames 3/23 s earlier than asked, since an index lists decoding times. Asked so
+much behind a key frame, it enters at just that one, with B-frames or without."""
+
+LEANING_FRAMES = 8
+"""More frames than lean on the group of pictures before in cameras' files. Common practice, no source."""
+
 PRE_ROLL_NO_INDEX = Seconds(10)
 """Without an index (transport streams) a seek lands on any packet, and nothing can be decoded until the
 next key frame; ten seconds cover every camera's distance between key frames. Common practice, no source."""
@@ -49,11 +59,14 @@ known."""
 
 @dataclass(frozen=True)
 class Look:
-    """What all pieces of a draft share. `timecode` burns the running timecode and the clip's name into them."""
+    """What all pieces of a draft share; `preset` and `crf` are x264's. `timecode` burns the running timecode and the
+    clip's name into them."""
 
     width: int
     height: int
     rate: Rate
+    preset: str = "veryfast"
+    crf: int = 20
     timecode: bool = False
 
 
@@ -203,10 +216,38 @@ def input_options(stretch: Stretch, rate: Rate) -> dict[str, str | int | None]:
     }
     if key_frames_suffice(stretch, rate):
         options["skip_frame"] = "nokey"
-    back = PRE_ROLL if clip.key_frames else PRE_ROLL_NO_INDEX
-    if stretch.start > back:
-        options |= {"seek_timestamp": 1, "ss": decimal(clip.first + stretch.start - back)}
+    at = entry(stretch)
+    if at > 0:
+        options |= {"seek_timestamp": 1, "ss": decimal(clip.first + at)}
     return options
+
+
+def entry(stretch: Stretch) -> Seconds:
+    """The place of the clip to ask for: nothing before the last key frame that serves is decoded.
+
+    A key frame just before the stretch does not serve: where groups of pictures lean on the one before, the
+    index names a key frame a few frames early. Where key frames stand close, half a second before the
+    stretch is asked for. Zero or less: from the clip's beginning.
+    """
+    clip = stretch.clip
+    if not clip.key_frames:
+        return Seconds(stretch.start - PRE_ROLL_NO_INDEX)
+    after = bisect_right(clip.key_frames, stretch.start - min(PRE_ROLL, LEANING_FRAMES / clip.rate.exact))
+    following = clip.key_frames[after : after + 1] or (clip.duration,)
+    if after == 0 or following[0] - clip.key_frames[after - 1] < PRE_ROLL:
+        return Seconds(stretch.start - PRE_ROLL)
+    key = clip.key_frames[after - 1]
+    return Seconds(key + REORDERING) if key > 0 else key
+
+
+def frames_decoded(stretch: Stretch, rate: Rate) -> int:
+    """About how many frames of the clip the stretch takes, to tell long work from short."""
+    length = stretch.played * stretch.speed / rate.exact
+    if key_frames_suffice(stretch, rate):
+        inside = (bisect_right(stretch.clip.key_frames, stretch.start + at) for at in (length, Seconds(0)))
+        end, begin = inside
+        return end - begin + 1
+    return ceil(length * stretch.clip.rate.exact)
 
 
 def key_frames_suffice(stretch: Stretch, rate: Rate) -> bool:
@@ -313,8 +354,8 @@ def _encoded(
     graph = graph.filter("setparams", **tags, range="tv", field_mode="prog")
     settings: dict[str, str | int] = {
         "c:v": "libx264",
-        "preset": "veryfast",
-        "crf": 20,
+        "preset": look.preset,
+        "crf": look.crf,
         "bf": 0,
         "g": look.rate.nominal,
         "profile:v": "high",

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from statistics import median
@@ -69,10 +69,9 @@ def read_stamps(container: av.container.InputContainer, stream: av.VideoStream, 
     first = min(packet.pts for packet in head)
     claimed = _claimed_end(container, stream, base, first)
     every_frame = "mov" in container.format.name
-    entries = list(stream.index_entries) if every_frame else []
-    whole = [entry for entry in entries if entry.size <= 0 or entry.pos < 0 or entry.pos + entry.size <= size]
-    cut = len(whole) < len(entries)
-    look_to = max(first, whole[-1].timestamp * base) if cut and whole else claimed
+    index = _indexed(stream.index_entries if every_frame else (), size)
+    cut = index.last is not None and index.cut
+    look_to = max(first, index.last * base) if cut and index.last is not None else claimed
 
     groups = [head]
     if len(head) >= WINDOW_PACKETS:
@@ -91,14 +90,15 @@ def read_stamps(container: av.container.InputContainer, stream: av.VideoStream, 
 
     end = last.pts + (last.duration or usual)
     if "matroska" in container.format.name:
-        entries = list(stream.index_entries)  # key frames only, and only after a seek to the end
-    shift = _first_key_shift(groups[0], entries, base)
+        # key frames only, and only after a seek to the end
+        index = replace(index, keys=_indexed(stream.index_entries, size).keys)
+    shift = _first_key_shift(groups[0], index.keys, base)
     return Stamps(
         first=first,
         end=end,
-        rate=_rate(stream, whole, base, variable, usual),
+        rate=_rate(stream, index, base, variable, usual),
         variable=variable,
-        key_frames=tuple(sorted({e.timestamp * base + shift for e in entries if e.is_keyframe})),
+        key_frames=tuple(sorted({at * base + shift for at, _ in index.keys})),
         missing=max(Seconds(0), claimed - end) if claimed - end > CUT_OFF else Seconds(0),
         frames=sum(len(group) for group in groups),
     )
@@ -170,18 +170,52 @@ def _claimed_end(
     return first
 
 
-def _first_key_shift(head: Iterable[Packet], entries: list[IndexEntry], base: Fraction) -> Seconds:
+@dataclass(frozen=True)
+class _Index:
+    """What a container's index tells, all stamps being decoding times in ticks.
+
+    `cut` says whether some frames lie beyond the end of the file, `last` is the last one that does not, `played`
+    how many of those are shown, from `begin` to `end`. `keys` are all key frames, and whether each is shown.
+    """
+
+    cut: bool
+    last: int | None
+    played: int
+    begin: int
+    end: int
+    keys: tuple[tuple[int, bool], ...]
+
+
+def _indexed(entries: Iterable[IndexEntry], size: int) -> _Index:
+    """Read it entry by entry: three hours of footage have some 300,000 of them, too many to hold at once."""
+    cut, last, played, begin, end = False, None, 0, 0, 0
+    keys = []
+    for entry in entries:
+        at = entry.timestamp
+        if entry.is_keyframe:
+            keys.append((at, not entry.is_discard))
+        if entry.size > 0 and entry.pos >= 0 and entry.pos + entry.size > size:
+            cut = True
+            continue
+        last = at
+        if not entry.is_discard:
+            begin, end = (begin if played else at), at
+            played += 1
+    return _Index(cut, last, played, begin, end, tuple(keys))
+
+
+def _first_key_shift(head: Iterable[Packet], keys: Iterable[tuple[int, bool]], base: Fraction) -> Seconds:
     """An index holds decoding times; a key frame's presentation time is later by the first one's delay."""
-    keys = [entry.timestamp * base for entry in entries if entry.is_keyframe and not entry.is_discard]
-    shown = [packet.pts for packet in head if packet.key]
-    if not keys or not shown:
+    indexed = next((at * base for at, plays in keys if plays), None)
+    shown = next((packet.pts for packet in head if packet.key), None)
+    if indexed is None or shown is None:
         return Seconds(0)
-    return max(Seconds(0), shown[0] - keys[0])
+    return max(Seconds(0), shown - indexed)
 
 
 def _rate(
     stream: av.VideoStream,
-    entries: list[IndexEntry],
+    index: _Index,
     base: Fraction,
     variable: bool,
     usual: Fraction,
@@ -194,11 +228,10 @@ def _rate(
     if variable:
         return _sane(average)
     tolerance = Fraction(2, 10_000)
-    entries = [entry for entry in entries if not entry.is_discard]
-    if len(entries) > 1 and entries[-1].timestamp > entries[0].timestamp:
-        span = (entries[-1].timestamp - entries[0].timestamp) * base
-        if len(entries) > 8:
-            average = (len(entries) - 1) / span
+    if index.played > 1 and index.end > index.begin:
+        span = (index.end - index.begin) * base
+        if index.played > 8:
+            average = (index.played - 1) / span
         tolerance = max(tolerance, 2 * base / span)
     near = min(_STANDARD, key=lambda standard: abs(average - standard))
     if abs(average - near) <= near * min(tolerance, Fraction(4, 10_000)):
