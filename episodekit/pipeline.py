@@ -29,9 +29,11 @@ from episodekit.fit.shown import shots_shown
 from episodekit.fit.split import cuts_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
+from episodekit.footage.private import private_in
 from episodekit.job.model import Plan, Step
 from episodekit.pack.dates import check_deadlines
 from episodekit.pack.description import check_description, describe
+from episodekit.pack.edit_list import check_edit_list
 from episodekit.shots.filming import filming_order
 from episodekit.shots.screen import numbered, shots_of
 from episodekit.slots.contract import check_read, check_words
@@ -42,6 +44,7 @@ from episodekit.timeline.episode import Drift, Episode
 from episodekit.timeline.interrupt import in_screen_order
 from episodekit.timeline.lay import LaidStep, lay
 from episodekit.timeline.pace import pace
+from episodekit.timeline.private import hidden_by_steps
 from episodekit.timeline.runtime import judge_runtime
 from episodekit.timing.steps import NO_WORDS, StepTime, time_step
 from episodekit.timing.words import Dictionary
@@ -97,7 +100,8 @@ def _compile(
     spans_by_step: dict[str, list[Span]] = {}
     for span in spans:
         spans_by_step.setdefault(span.step, []).append(span)
-    findings = [*found, *log_found, *span_found]
+    private, private_found = private_in(placed_marks, placed_clips, plan)
+    findings = [*found, *log_found, *span_found, *private_found]
 
     cases = []
     for step in to_film:
@@ -156,6 +160,9 @@ def _compile(
     findings += [*chapter_found, *runtime_found, *check_deadlines(plan)]
     findings += check_description(plan, describe(plan, chapters, [read.name for read in placed.reads]))
     timeline = lay(plan, laid, chapters, font)
+    in_steps = hidden_by_steps(plan, timeline.segments, placed_clips)
+    timeline = replace(timeline, private=tuple(dict.fromkeys((*private, *in_steps))))
+    findings += check_edit_list(plan, timeline)
     return Episode(
         plan=plan,
         steps=laid,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator
 from itertools import combinations, pairwise, permutations
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from episodekit.base.time import clock
 from episodekit.formats.plan_json import document
 from episodekit.job.model import Plan
 from episodekit.job.reader import read_plan
@@ -167,6 +170,41 @@ def test_the_named_terms_collide_and_none_of_them_is_idle(problem: Problem) -> N
             assert possible(only(problem, fewer)), f"{fewer} collide, and are fewer than {named}"
 
 
+def crowded(seed: int) -> Problem:
+    """Three reads and ad breaks under thirty terms: far more choices of a few than can be tried one by one."""
+    chance = random.Random(seed)
+    kinds = ("hazard", "caution", "failure", "cell")
+    frames = tuple(chance.randint(3, 9) for _ in range(16))
+    classes = tuple(frozenset(kind for kind in kinds if chance.random() < 0.15) for _ in frames)
+    total, worthless = sum(frames) + 30, (0,) * 17
+
+    def clear() -> dict[str, int]:
+        return {kind: chance.randint(2, 20) for kind in kinds}
+
+    reads = []
+    for name in "abc":
+        low = chance.randint(0, total // 2)
+        window = Span(low, low + chance.randint(20, 60))
+        reads.append(
+            ReadTerms(name, 10, window, clear(), chance.randint(5, 40), chance.randint(5, 30), worthless)
+        )
+    apart = Span(20, chance.randint(25, 50))
+    breaks = BreakTerms(Span(3, 4), apart, Span(10, total), clear(), chance.randint(5, 20), worthless, 1, 0)
+    return Problem(frames, classes, (False, *(True,) * 16), tuple(reads), breaks)
+
+
+@pytest.mark.parametrize("seed", [0, 6, 14])
+def test_no_smaller_set_collides_however_many_terms_there_are(seed: int) -> None:
+    problem = crowded(seed)
+    named = colliding(problem)
+    assert len(named) == 3
+    assert not possible(only(problem, named))
+    for dropped in named:
+        assert possible(only(problem, [term for term in named if term != dropped]))
+    for pair in combinations(terms_of(problem), 2):
+        assert possible(only(problem, pair)), f"{pair} collide, and are fewer than {named}"
+
+
 @settings(max_examples=500, deadline=None)
 @given(problems())
 def test_the_numbers_of_a_miss_add_up_to_what_the_search_weighed(problem: Problem) -> None:
@@ -288,6 +326,21 @@ def test_terms_that_collide_are_named_with_the_nearest_miss() -> None:
     assert "sk for fewer ad breaks" in breaks.remedy
 
 
+def test_what_stands_too_near_is_told_with_the_time_of_each() -> None:
+    birch = "  birch: {sponsor: Birch Brushes, starts: 0:15 to 0:30, keep clear of: {read: 4 min}}\n"
+    text = STORY.replace("STARTS", "0:15 to 0:40").replace("PARAGRAPHS", "\n\n".join([BEAT] * 8))
+    text = text.replace("BREAKS", birch)
+    text += "# Read {#birch-read}\n- read: birch\n> This part is paid for by Birch Brushes.\n"
+    plan, _ = read_plan(text.encode())
+    assert plan is not None
+    episode = compile_episode(plan)
+    (told,) = (f for f in episode.findings if f.code == "SLOT-NO-PLACE")
+    at = {read.name: clock(read.start) for read in episode.reads}
+    assert f"'birch' at {at['birch']} is " in told.message
+    assert f" too near to 'acorn' at {at['acorn']}" in told.message
+    assert all("the nearest miss" in read.why for read in episode.reads)
+
+
 def test_more_reads_than_can_be_weighed_are_told_and_none_is_lost() -> None:
     names = [f"r{n}" for n in range(8)]
     reads = "".join(f"  {name}: {{sponsor: Sponsor {name}}}\n" for name in names)
@@ -302,3 +355,10 @@ def test_more_reads_than_can_be_weighed_are_told_and_none_is_lost() -> None:
     assert sorted(read.name for read in episode.reads) == names
     assert [laid.step.read for laid in episode.steps[-2:]] == ["r6", "r7"]
     assert episode.reads[-1].start + episode.reads[-1].length == episode.runtime
+
+
+def test_a_window_that_is_empty_is_missed_on_both_sides() -> None:
+    episode = compile_episode(story("9:00 to 10%", 8))
+    (told,) = (f for f in episode.findings if f.code == "SLOT-NO-PLACE")
+    assert "(empty here)" in told.message
+    assert told.message.count("too early") == told.message.count("too late") == 1

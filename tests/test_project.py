@@ -88,6 +88,9 @@ DOORS = {
     "num2words": "timing/number_words.py",
     "rich": "outside/terminal.py",
     "icalendar": "formats/calendar.py",
+    "distributed": "outside/media/cluster.py",
+    "dask": "outside/media/cluster.py",
+    "opentimelineio": "formats/otio_timeline.py",
 }
 
 

@@ -187,3 +187,14 @@ def as_planned_for(episode: Episode) -> Measured:
     """Measured values for reads of any name."""
     reads = {read.name: ReadSeen(seen((read.start, read.start + read.length))) for read in episode.reads}
     return Measured("final.mp4", False, episode.runtime, Ms(40), (640, 360), True, reads, {}, {})
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [("2 min", "2 min"), ("90 s", "1 min 30 s"), ("12.5 s", "12.5 s"), ("60.5 s", "60.5 s")],
+)
+def test_a_distance_is_told_as_lengths_are_written_and_never_rounded(asked: str, told: str) -> None:
+    old = "keep clear of: {"
+    episode = compiled(JOB.replace(old, f"{old}failure: {asked}, ", 1))
+    asks = [term.asks for term in prove(episode, as_planned(episode), DESCRIPTION)["tallow"]]
+    assert f"{told} from failures" in asks

@@ -154,6 +154,8 @@ Given that, I wait.
 There is free play in the joint.
 I gave the screws a quarter turn.
 The seller sent me a photo of it.
+The shop sent me a bill for it.
+They did not give me anything for free.
 It was not free.
 Nobody gave me this iron.
 It cost me nothing but an evening.

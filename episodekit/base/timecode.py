@@ -8,6 +8,7 @@ Drop-Frame Timecode".
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 
 from episodekit.base.time import Frames, Rate
 
@@ -78,3 +79,12 @@ def label_to_frames(label: str, rate: Rate) -> Frames:
             )
         number -= skipped * (total_minutes - total_minutes // 10)
     return Frames(number)
+
+
+def has_labels(rate: Rate) -> bool:
+    """Whether timecode counts at a rate: a whole number of frames a second or 1000/1001 of one, in two digits.
+
+    >>> has_labels(Rate.parse("29.97")), has_labels(Rate.parse("12.5")), has_labels(Rate.parse("120"))
+    (True, False, False)
+    """
+    return rate.nominal <= 100 and rate.exact in (rate.nominal, Fraction(rate.nominal * 1000, 1001))

@@ -2,19 +2,43 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import datetime
 
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.base.place import Place
 from episodekit.bench import rules
 from episodekit.bench.model import InClip, Kind, Mark
+from episodekit.job.units import box as rectangle_of
 
-FIELDS = ("time", "kind", "step", "text")
+FIELDS = ("time", "kind", "step", "text", "camera", "box")
+_PRIVACY = (Kind.PRIVATE, Kind.PUBLIC)
 
 
-def read_mark(time: str, kind: str, step: str, text: str, at: Place) -> Mark | Finding:
+def read_mark(
+    time: str, kind: str, step: str, text: str, at: Place, camera: str = "", box: str = ""
+) -> Mark | Finding:
     """The mark, or what is wrong with it."""
-    if any(_broken(field) for field in (time, kind, step, text)):
+    found = _read_mark(time, kind, step, text, at, camera, box)
+    hides = may_hide(kind) or bool(box.strip())
+    return hidden_from(found) if isinstance(found, Finding) and hides else found
+
+
+def may_hide(text: str) -> bool:
+    """Whether a mark or line that cannot be read may have been meant to hide something."""
+    return re.search("priv|rpiv|pirv|prvi|prva", text, re.IGNORECASE) is not None
+
+
+def hidden_from(found: Finding) -> Finding:
+    """What is wrong with a mark, as a finding that stops the draft: what it hides would be seen."""
+    return replace(found, rule=rules.PRIVATE)
+
+
+def _read_mark(
+    time: str, kind: str, step: str, text: str, at: Place, camera: str, box: str
+) -> Mark | Finding:
+    if any(_broken(field) for field in (time, kind, step, text, camera, box)):
         return finding(rules.LINE, at, "The mark holds half of a character.", "Type its text again.")
     known = [k.value for k in Kind]
     if kind.strip().lower() not in known:
@@ -27,7 +51,19 @@ def read_mark(time: str, kind: str, step: str, text: str, at: Place) -> Mark | F
     step = step.strip().lstrip("#")
     if named is Kind.START and not step:
         return finding(rules.FIELD, at, "A start names no step.", "Add the step's id.")
-    return Mark(when, named, step, " ".join(text.split()), at)
+    rectangle = None
+    if named is Kind.PRIVATE:
+        try:
+            rectangle = rectangle_of(box)
+        except ValueError as error:
+            said, _, remedy = str(error).partition("; ")
+            return finding(rules.PRIVATE, at, f"box: {said}.", f"{remedy[:1].upper()}{remedy[1:]}.")
+    elif box.strip():
+        return finding(rules.FIELD, at, f"'{named}' has no box.", "Only a `private` mark has one.")
+    if camera.strip() and named not in _PRIVACY:
+        remedy = "Only `private` and `public` name a camera; steps name theirs in job.md."
+        return finding(rules.FIELD, at, f"'{named}' names no camera.", remedy)
+    return Mark(when, named, step, " ".join(text.split()), at, camera.strip(), rectangle)
 
 
 def _broken(text: str) -> bool:

@@ -7,6 +7,7 @@ from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 
+from episodekit.base.box import Box
 from episodekit.base.place import Place
 from episodekit.base.time import Seconds
 
@@ -14,7 +15,10 @@ WALL = "wall"
 
 
 class Kind(StrEnum):
-    """What a mark says. keep, wait and b-roll last until the next mark; a note lasts no time."""
+    """What a mark says. keep, wait and b-roll last until the next mark; a note lasts no time.
+
+    private hides a box of one camera's picture until public; both are apart from the steps.
+    """
 
     START = "start"
     DONE = "done"
@@ -23,6 +27,8 @@ class Kind(StrEnum):
     WAIT = "wait"
     B_ROLL = "b-roll"
     NOTE = "note"
+    PRIVATE = "private"
+    PUBLIC = "public"
 
 
 @dataclass(frozen=True)
@@ -38,7 +44,7 @@ class Mark:
     """One entry of the log, as written.
 
     `when` is an instant, or a place in a clip. An instant without an offset from UTC is one only with the
-    plan's `utc offset`.
+    plan's `utc offset`. `camera` and `box` are a private or public mark's.
     """
 
     when: datetime | InClip
@@ -46,6 +52,8 @@ class Mark:
     step: str
     text: str
     at: Place
+    camera: str = ""
+    box: Box | None = None
 
 
 @dataclass(frozen=True)

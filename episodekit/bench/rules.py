@@ -9,20 +9,20 @@ LINE = Rule(
     E,
     "a line of the bench log cannot be read",
     'A line of bench.jsonl is one JSON object: {"time": "...", "kind": "start", "step": "screen"}. A CSV has '
-    "the columns time, kind, step, text. A line cut off by a dying battery is left out; the rest works.",
+    "the columns time, kind, step, text (and camera, box). A line cut off by a dying battery is left out, no more.",
     "JSON Lines; RFC 8259; RFC 4180",
 )
 FIELD = Rule(
     "LOG-FIELD",
     E,
     "a mark has a field that is unknown, missing or of the wrong type",
-    "The fields are time, kind, step and text; all are text.",
+    "The fields are time, kind, step and text, and camera and box of a private mark; all are text.",
 )
 KIND = Rule(
     "LOG-KIND",
     E,
     "a mark is of no known kind",
-    "Kinds are start, done, retake, keep, wait, b-roll and note.",
+    "Kinds are start, done, retake, keep, wait, b-roll, note, private and public.",
 )
 TIME = Rule(
     "LOG-TIME",
@@ -105,6 +105,33 @@ UNLOGGED = Rule(
     Severity.NOTE,
     "a step of the plan has no marks",
     "It plays as slates until its footage is logged. Nothing to do before it is filmed.",
+    PRACTICE,
+)
+PRIVATE = Rule(
+    "LOG-PRIVATE",
+    E,
+    "a mark hides something, and it cannot be told what, when or where",
+    "What is private is hidden in every picture that leaves the program, so a private mark whose time, clip, camera or "
+    "box cannot be read stops the draft: none is cut until the mark is mended. Write "
+    '{"time": "screen-1.mp4 @ 1:12.5", "kind": "private", "camera": "screen", "box": "60% 5% to 95% 15%", '
+    '"text": "account name"}, and a mark `public` where it is gone. The camera may be left out where the time is a '
+    "place in one of its clips. The box is in percents of the picture as a player shows it, across and down, from the "
+    "upper left corner to the lower right one.",
+    PRACTICE,
+)
+PRIVATE_OPEN = Rule(
+    "LOG-PRIVATE-OPEN",
+    W,
+    "a private span never ends",
+    "It stays hidden to the end of all that its camera films. Append a mark `public` where it is gone.",
+    PRACTICE,
+)
+PUBLIC = Rule(
+    "LOG-PUBLIC",
+    W,
+    "a mark `public` ends nothing",
+    "It ends what is private on its camera; with a text, only what was marked private with the same text. What it was "
+    "meant to end stays hidden.",
     PRACTICE,
 )
 TWO_LOGS = Rule(

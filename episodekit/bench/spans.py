@@ -112,7 +112,7 @@ def _take(bench: _Bench, placed: PlacedMark, told: bool) -> None:
     """Move the bench on by one mark. `told` says whether the log spoke of its step before."""
     mark = placed.mark
     is_open = bench.since is not None
-    if mark.kind is Kind.NOTE:
+    if mark.kind in (Kind.NOTE, Kind.PRIVATE, Kind.PUBLIC):
         return
     step = mark.step or (bench.step if is_open else "")
     if not step or (mark.kind is Kind.DONE and (not is_open or step != bench.step)):

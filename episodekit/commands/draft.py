@@ -11,6 +11,7 @@ from episodekit.base.findings import has_errors, in_order
 from episodekit.base.time import Ms, clock, frames_to_ms
 from episodekit.commands.shared import ERRORS, USAGE, Job, exit_code
 from episodekit.job.units import duration
+from episodekit.outside.files import remove
 from episodekit.outside.job_folder import compile_job, open_job, out_folder, words_by_step
 from episodekit.outside.media.engine import render
 from episodekit.outside.media.identity import identified
@@ -21,6 +22,7 @@ from episodekit.timeline.episode import Episode
 from episodekit.timeline.excerpt import NoSuchPlace, asked_for, excerpt
 from episodekit.timeline.model import Timeline
 from episodekit.timeline.narration import Line
+from episodekit.timeline.private import must_not_be_cut
 
 GIGABYTE = 1_000_000_000
 
@@ -37,9 +39,19 @@ def draft(
     workers: Annotated[
         int | None, typer.Option(min=1, max=64, help="Pieces rendered side by side; all cores if left out.")
     ] = None,
+    timecode: Annotated[
+        bool,
+        typer.Option(
+            "--timecode", help="Burn timecode and clip names in; written to out/draft-timecode.mp4."
+        ),
+    ] = False,
     ffmpeg: Annotated[
         Path | None,
         typer.Option(help="Another ffmpeg than the one that comes along.", exists=True, dir_okay=False),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Cut on the workers of a Dask cluster, as tcp://bench-pc:8786."),
     ] = None,
     quality: Annotated[
         Quality,
@@ -82,11 +94,15 @@ def draft(
     edit only what changed is rendered again, and a stopped run goes on where it was. Your footage is only
     ever read. Ctrl-C leaves nothing half-written. The files of `plan` are written beside the draft.
 
+    With --cluster the pieces are cut by other machines too. Job folder and out/cache must lie at the same path
+    on each of them, on shared storage. A worker that is lost costs only the pieces it had begun.
+
     --only, or --from and --to, cut a look at one place: whole shots, with the pieces that the draft uses too.
     Footage is known by its size and samples of its content; --full-hash reads all of it, once, after a file
     was changed by something else than a camera.
 
-    With errors in the job the draft is cut from what can be read, and the exit status is 1.
+    With errors in the job the draft is cut from what can be read, and the exit status is 1. What is marked
+    private is hidden; if it cannot be told what or where, no draft is cut.
 
     Example: episodekit draft my-job
     """
@@ -102,7 +118,12 @@ def draft(
     timeline, lines, place = episode.timeline, episode.narration, ""
     if only is not None or start is not None or end is not None:
         timeline, lines, place = _look(episode, only, start, end)
-    target = out / named(quality, place)
+    target = out / named(quality, place, timecode=timecode)
+    if must_not_be_cut(findings):
+        remove(target)
+        show_findings(findings)
+        complain("No draft is cut, and an older one is gone, until what is private can be hidden.")
+        raise typer.Exit(ERRORS)
     clips = identified(episode.clips_by_path, job, out / "cache", every_byte=full_hash)
     with progress_bar("Cutting the draft") as progress:
         made = render(
@@ -113,6 +134,8 @@ def draft(
             out / "cache",
             workers=workers,
             ffmpeg=None if ffmpeg is None else str(ffmpeg),
+            cluster=cluster,
+            timecode=timecode,
             quality=quality,
             keep=None if keep is None else int(keep * GIGABYTE),
             words=None if place else words_by_step(opened),
@@ -123,8 +146,11 @@ def draft(
     if not place:
         write_plan_files(out, episode, findings)
     show_findings(findings)
-    if has_errors(findings):
+    if has_errors(findings) and made.delivered:
         complain("The draft was cut all the same, without what the errors name.")
+    if not made.delivered:
+        complain("There is no draft, and an older one is gone, since something private could be seen in it.")
+        raise typer.Exit(ERRORS)
     say(f"{target}: {clock(frames_to_ms(made.frames, timeline.rate))}, {made.told}")
     if (
         episode.reads and not place

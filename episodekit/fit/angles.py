@@ -15,7 +15,8 @@ from fractions import Fraction
 from episodekit.base.time import Frames, Rate, Seconds, ms_to_frames, ms_to_frames_up
 from episodekit.bench.model import SpanKind
 from episodekit.fit.model import FittedStep, Heard, Plays, Slate
-from episodekit.footage.clocks import PlacedClip, snapped
+from episodekit.footage.clocks import snapped
+from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Limits, Microphone, Plan, Step
 from episodekit.timing.steps import StepTime
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
-from episodekit.base.time import Frames, Ms, Rate, ms_to_frames, nearest, seconds_to_frames
+from episodekit.base.time import Frames, Ms, Rate, Seconds, ms_to_frames, nearest, seconds_to_frames
 from episodekit.bench.model import Span, SpanKind
 from episodekit.fit.optimum import Demand, Offer
-from episodekit.fit.runs import ACTION, Item, least_frames, runs_of
+from episodekit.fit.runs import ACTION, Item, keeps_of, least_frames, runs_of
 from episodekit.footage.cover import Piece
 from episodekit.job.model import Limits, Step, WorkKind
 from episodekit.job.units import Speeds
@@ -95,7 +95,7 @@ def case_of(
     missing = [s for s in shots if s.kind is ShotKind.MUST_SHOW and s.index not in seen] if items else []
     wanted = [s for s in shots if s.kind is ShotKind.B_ROLL and s.index not in seen]
     slates = {shot.index: asked_frames(shot, rate) for shot in missing}
-    kept = sum(normal_frames(item.piece, rate) for item in items if item.kind is SpanKind.KEEP)
+    kept = sum(normal_frames(run.length, rate) for run in keeps_of(items))
     work = _seconds(items, SpanKind.WORK)
     wait = _seconds(items, SpanKind.WAIT)
     if not items and step.bench is not None and step.read is None:
@@ -152,9 +152,9 @@ def asked_frames(shot: Shot, rate: Rate) -> Frames:
     return ms_to_frames(shot.asked or Ms(0), rate)
 
 
-def normal_frames(piece: Piece, rate: Rate) -> Frames:
-    """A piece at normal speed; at least one frame."""
-    return Frames(max(1, seconds_to_frames(piece.length, rate)))
+def normal_frames(length: Seconds, rate: Rate) -> Frames:
+    """So much footage at normal speed; at least one frame."""
+    return Frames(max(1, seconds_to_frames(length, rate)))
 
 
 def _items(filmed: Sequence[Filmed]) -> list[Item]:
@@ -163,8 +163,9 @@ def _items(filmed: Sequence[Filmed]) -> list[Item]:
     for one in sorted(filmed, key=lambda one: one.span.order):
         if one.span.kind is SpanKind.B_ROLL:
             continue
+        length = sum((piece.length for piece in one.pieces), Fraction(0))
         for piece in one.pieces:
-            brief = one.span.kind is SpanKind.KEEP and one.shot is None and piece.length < ACTION
+            brief = one.span.kind is SpanKind.KEEP and one.shot is None and length < ACTION
             kind = SpanKind.WORK if brief else one.span.kind
             items.append(Item(piece, kind, one.shot, one.span.start.clock))
     return items

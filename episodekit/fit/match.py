@@ -10,8 +10,8 @@ from episodekit.base.time import Ms, lasting, ms_to_seconds, seconds_to_ms
 from episodekit.bench.model import WALL, Span, SpanKind
 from episodekit.fit.case import Filmed, Near
 from episodekit.footage import rules
-from episodekit.footage.clocks import PlacedClip
 from episodekit.footage.cover import cover
+from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind
 

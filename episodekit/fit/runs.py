@@ -97,6 +97,24 @@ def runs_of(items: Sequence[Item], kind: SpanKind) -> list[Run]:
     return [_run(place, [item.piece for item in run]) for place, run in found]
 
 
+def keeps_of(items: Sequence[Item]) -> list[Run]:
+    """What is kept, in bench order; a keep that goes on in the next file of its camera is one."""
+    found: list[tuple[int, list[Item]]] = []
+    for place, item in enumerate(items):
+        if item.kind is not SpanKind.KEEP:
+            continue
+        before = items[place - 1] if found and place else None
+        if before is not None and before is found[-1][1][-1] and _next_file(before, item):
+            found[-1][1].append(item)
+        else:
+            found.append((place, [item]))
+    return [_run(place, [item.piece for item in run]) for place, run in found]
+
+
+def _next_file(before: Item, after: Item) -> bool:
+    return before.shot == after.shot and before.piece.clip != after.piece.clip and _goes_on(before, after)
+
+
 def _run(at: int, pieces: Sequence[Piece]) -> Run:
     """Pieces that follow each other in one file are one."""
     joined: list[Piece] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from math import ceil
 
 from episodekit.base.findings import Finding
 from episodekit.base.time import (
@@ -19,8 +20,19 @@ from episodekit.bench.model import SpanKind
 from episodekit.fit.case import B_ROLL_OFFER, WAIT_OFFERS, WORK_OFFERS, Case, asked_frames, normal_frames
 from episodekit.fit.model import FittedStep, Plays, Slate, same_stretch
 from episodekit.fit.optimum import Bought
-from episodekit.fit.runs import NORMAL, Cut, Run, at_normal_speed, bounds, chosen, least_frames, runs_of
+from episodekit.fit.runs import (
+    NORMAL,
+    Cut,
+    Run,
+    at_normal_speed,
+    bounds,
+    chosen,
+    keeps_of,
+    least_frames,
+    runs_of,
+)
 from episodekit.fit.told import ANY, May, brief, left_out, longer, pickup, unfilmed
+from episodekit.footage.cover import Piece
 from episodekit.job.model import Limits
 from episodekit.shots.model import Shot, ShotKind
 
@@ -67,14 +79,19 @@ def _played(case: Case, work: int, wait: int, rate: Rate, limits: Limits) -> lis
         runs = runs_of(case.items, kind)
         cuts = chosen(runs, frames, bounds(high, limits.ramp, rate), rate) if runs and frames else ()
         found += [(cut.run.at, cut.start, _plays(cut, kind, rate)) for cut in cuts]
-    for place, item in enumerate(case.items):
-        if item.kind is SpanKind.KEEP:
-            piece, frames = item.piece, normal_frames(item.piece, rate)
-            kept = Plays(
-                frames, piece.clip, piece.start, piece.end, NORMAL, shot=item.shot, kind=SpanKind.KEEP
-            )
-            found.append((place, piece.start, [kept]))
+    for run in keeps_of(case.items):
+        shot = case.items[run.at].shot
+        found.append((run.at, run.pieces[0].start, [replace(part, shot=shot) for part in _kept(run, rate)]))
     return [part for _, _, parts in sorted(found, key=lambda one: one[:2]) for part in parts]
+
+
+def _kept(run: Run, rate: Rate) -> list[Plays]:
+    """A keep at normal speed, in as many parts as it has files."""
+    frames = normal_frames(run.length, rate)
+    if len(run.pieces) > 1:
+        return _plays(Cut(run, Fraction(0), run.length, frames, NORMAL), SpanKind.KEEP, rate)
+    (piece,) = run.pieces
+    return [Plays(frames, piece.clip, piece.start, piece.end, NORMAL, kind=SpanKind.KEEP)]
 
 
 def _held(played: list[Plays], room: int, rate: Rate) -> list[Plays]:
@@ -94,8 +111,10 @@ def _plays(cut: Cut, kind: SpanKind, rate: Rate) -> list[Plays]:
     for piece in cut.run.pieces:
         first, last = max(cut.start, at), min(cut.end, at + piece.length)
         if last > first:
-            until = min(cut.frames, nearest((last - cut.start) * rate.exact / cut.speed))
+            until = min(cut.frames, _reaching(piece, last - cut.start, cut.speed / rate.exact))
             until = cut.frames if last == cut.end else until
+            # what the part before ran over its file's end is gone from this file's beginning
+            first = max(first, cut.start + done * cut.speed / rate.exact)
             begin, end = piece.start + first - at, piece.start + last - at
             end = min(end, begin + (until - done) * cut.speed / rate.exact)
             if until > done:
@@ -103,6 +122,14 @@ def _plays(cut: Cut, kind: SpanKind, rate: Rate) -> list[Plays]:
             done = until
         at += piece.length
     return parts
+
+
+def _reaching(piece: Piece, seconds: Seconds, step: Seconds) -> int:
+    """How many frames of the draft, `step` seconds of footage apart, show a piece up to there: as many as look
+    at it, a quarter of the shorter frame behind their beginning (`timeline/reading.py`).
+    """
+    ahead = min(step, piece.frame or step) / 4
+    return ceil((seconds - ahead) / step)
 
 
 def _cutaways(case: Case, frames: int, rate: Rate) -> list[Plays]:

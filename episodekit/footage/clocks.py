@@ -7,7 +7,6 @@ creation time is a clock of its own: marks inside it reach it, and no others.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
 from itertools import pairwise
@@ -15,28 +14,22 @@ from math import floor
 
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.base.place import Place
-from episodekit.base.time import Frames, Rate, Seconds, clock, frames_to_seconds, seconds_to_ms
+from episodekit.base.time import Frames, Seconds, clock, frames_to_seconds, seconds_to_ms
 from episodekit.base.timecode import label_to_frames, looks_like_timecode
 from episodekit.bench import rules as log_rules
-from episodekit.bench.model import WALL, InClip, Mark, Moment, PlacedMark
+from episodekit.bench.marks import hidden_from
+from episodekit.bench.model import WALL, InClip, Kind, Mark, Moment, PlacedMark
 from episodekit.footage import rules
 from episodekit.footage.cameras import camera_of
-from episodekit.footage.model import Clip
+from episodekit.footage.joins import Joint, joined
+from episodekit.footage.model import Clip, PlacedClip
+from episodekit.footage.rates import timecode_rate
 from episodekit.job.model import Plan
 from episodekit.job.units import duration
 
 FAR_DAYS = 100
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
-
-
-@dataclass(frozen=True)
-class PlacedClip:
-    """A clip with its camera, and the wall-clock second of its first frame if that is known."""
-
-    clip: Clip
-    camera: str | None
-    start: Seconds | None
 
 
 def place_clips(clips: Sequence[Clip], plan: Plan) -> tuple[tuple[PlacedClip, ...], tuple[Finding, ...]]:
@@ -83,8 +76,16 @@ def place_clips(clips: Sequence[Clip], plan: Plan) -> tuple[tuple[PlacedClip, ..
                 finding(rules.NO_SOUND, at, "It has no sound.", "The draft is silent where it plays.")
             )
         placed.append(PlacedClip(clip, camera, start))
-    findings += _two_at_a_time(placed)
-    return tuple(placed), tuple(findings)
+    laid, joints = joined(placed)
+    findings += [_told(joint) for joint in joints]
+    findings += _two_at_a_time(laid)
+    return laid, tuple(findings)
+
+
+def _told(joint: Joint) -> Finding:
+    said = f"It goes on where {joint.first.rpartition('/')[2]} ends, by its {joint.by}."
+    remedy = "Nothing to do: they are laid end to end."
+    return finding(rules.JOINED, Place(joint.second), said, remedy)
 
 
 def _two_at_a_time(placed: Sequence[PlacedClip]) -> list[Finding]:
@@ -127,7 +128,7 @@ def place_marks(
             else _in_clip(mark, mark.when, clips)
         )
         if isinstance(moment, Finding):
-            findings.append(moment)
+            findings.append(hidden_from(moment) if mark.kind is Kind.PRIVATE else moment)
         else:
             placed.append(PlacedMark(mark, moment))
     near, far = _far_from_the_rest(placed)
@@ -161,7 +162,8 @@ def _far_from_the_rest(marks: Sequence[PlacedMark]) -> tuple[tuple[PlacedMark, .
         clip = placed.moment.clip
         said = f"This mark lies {when}" + (f", by the creation time of {clip}." if clip else ".")
         remedy = "Set its camera's `clock:` in job.md." if clip else "Check the date."
-        found.append(finding(log_rules.FAR, placed.mark.at, said, remedy))
+        told = finding(log_rules.FAR, placed.mark.at, said, remedy)
+        found.append(hidden_from(told) if placed.mark.kind is Kind.PRIVATE else told)
     return tuple(near), found
 
 
@@ -220,18 +222,6 @@ def _seconds(label: str, clip: Clip) -> Seconds:
         frames += day  # the camera's timecode ran over midnight
     seconds: Fraction = frames / rate.exact
     return seconds
-
-
-def timecode_rate(rate: Rate, drop: bool) -> Rate:
-    """The rate that a clip's labels count at: its own, or the near 1000/1001 or whole rate for a clip whose
-    average rate is uneven.
-    """
-    whole = Rate(Fraction(rate.nominal))
-    ntsc = Rate(Fraction(rate.nominal * 1000, 1001))
-    near = min((whole, ntsc), key=lambda r: abs(r.exact - rate.exact))
-    if drop and rate.nominal % 30 == 0:
-        return Rate(ntsc.exact, drop=True)
-    return near
 
 
 def snapped(seconds: Seconds, clip: Clip) -> Seconds:

@@ -8,7 +8,8 @@ from fractions import Fraction
 
 from episodekit.base.time import Seconds
 from episodekit.bench.model import WALL, Moment, Span
-from episodekit.footage.clocks import PlacedClip, snapped
+from episodekit.footage.clocks import snapped
+from episodekit.footage.model import PlacedClip
 
 _LEAST_GAP = Fraction(1, 4)
 """Snapping to frames may take up to a frame at either end of a clip, which nobody misses."""
@@ -17,7 +18,7 @@ _LEAST_GAP = Fraction(1, 4)
 @dataclass(frozen=True)
 class Piece:
     """A stretch of one clip, in seconds from its first frame, half-open. `since` is its moment on the clock,
-    `camera` whose clip it is, if that is known.
+    `camera` whose clip it is, if that is known. `frame` is the length of one of its frames, 0 if that varies.
     """
 
     clip: str
@@ -25,6 +26,7 @@ class Piece:
     end: Seconds
     since: Seconds
     camera: str | None = None
+    frame: Seconds = Seconds(0)
 
     @property
     def length(self) -> Seconds:
@@ -105,7 +107,8 @@ def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
         into, out = snapped(first - zero, placed.clip), snapped(last - zero, placed.clip)
         out = placed.clip.duration if last == zero + placed.clip.duration else out
         if out > into:
-            pieces.append(Piece(placed.clip.path, into, out, first, placed.camera))
+            frame = Fraction(0) if placed.clip.variable else 1 / placed.clip.rate.exact
+            pieces.append(Piece(placed.clip.path, into, out, first, placed.camera, frame))
         at = last
     covered = sum((piece.length for piece in pieces), Fraction(0))
     missing = max(Fraction(0), end - start - covered)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 
 from episodekit.base.time import Rate, Seconds
 
@@ -21,8 +22,14 @@ class Clip:
 
     `first` is the container's time stamp of the first frame, in seconds; places in a clip are counted
     from that frame. `key_frames` are seconds from the first frame, sorted; empty if no index was found.
+    `pixel_aspect` is the width of a stored pixel over its height.
     `identity` changes when the content does. `transfer` and `matrix` are the colour tags in ffmpeg's names,
     empty if the file has none.
+
+    `before` and `after` are the neighbours in a recording that the camera split into several files, without
+    their own neighbours: the sound of a joint needs both sides of it. `audio_end` is the time stamp at which the
+    sound ends, None if that is not known; `audio_late` is how much later than stamped the sound begins if it goes
+    on, sample after sample, from the file before: a camera cuts its sound between two packets, not two frames.
     """
 
     path: str
@@ -46,3 +53,17 @@ class Clip:
     matrix: str = ""
     full_range: bool = False
     interlaced: bool = False
+    pixel_aspect: Fraction = Fraction(1)
+    audio_end: Seconds | None = None
+    audio_late: Seconds = Seconds(0)
+    before: Clip | None = None
+    after: Clip | None = None
+
+
+@dataclass(frozen=True)
+class PlacedClip:
+    """A clip with its camera, and the wall-clock second of its first frame if that is known."""
+
+    clip: Clip
+    camera: str | None
+    start: Seconds | None

@@ -66,6 +66,31 @@ TWO_CLIPS = Rule(
     "One camera films one clip at a time, so one of the two has a wrong creation time, or is a copy. The one "
     "whose name sorts first is used.",
 )
+PRIVATE_UNFILMED = Rule(
+    "CLIP-PRIVATE-UNFILMED",
+    Severity.WARNING,
+    "a private span meets no clip of its camera",
+    "Nothing is hidden by it. Either its camera was off, or the camera's clock or the mark's time is wrong, and then "
+    "something else is hidden than was meant: look before you publish. A mark as a place in the clip is surest.",
+    PRACTICE,
+)
+PRIVATE_WHOLE = Rule(
+    "CLIP-PRIVATE-WHOLE",
+    Severity.WARNING,
+    "a private box is hidden all through a clip whose place in time is not known",
+    "The mark is an instant, the clip has no creation time, so nobody can tell where in it the mark lies. Log the mark "
+    "as a place in the clip to hide less.",
+    PRACTICE,
+)
+JOINED = Rule(
+    "CLIP-JOINED",
+    Severity.NOTE,
+    "a clip goes on where the one before it ends",
+    "Cameras begin a new file when one is full, in the middle of the recording. Such files of one camera are laid "
+    "end to end: by their start timecodes; by their names and creation times, where a time of whole seconds may "
+    "be off by one; or by their names, where all carry the time at which the recording began.",
+    PRACTICE,
+)
 NAME = Rule(
     "CLIP-NAME",
     Severity.ERROR,

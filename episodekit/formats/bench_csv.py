@@ -1,4 +1,5 @@
-"""bench.csv: the bench log typed by hand in a spreadsheet, with the columns time, kind, step, text.
+"""bench.csv: the bench log typed by hand in a spreadsheet, with the columns time, kind, step, text, and camera
+and box for private marks.
 
 Separated by commas or semicolons, as spreadsheets save in different countries.
 """
@@ -11,7 +12,7 @@ import io
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.base.place import Place
 from episodekit.bench import rules
-from episodekit.bench.marks import FIELDS, read_mark
+from episodekit.bench.marks import FIELDS, hidden_from, may_hide, read_mark
 from episodekit.bench.model import Mark
 
 
@@ -21,8 +22,9 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
+        at = Place(file, line, 1)
         return (), (
-            finding(rules.LINE, Place(file, line, 1), "The file is not UTF-8.", "Save it as CSV in UTF-8."),
+            _whole(finding(rules.LINE, at, "The file is not UTF-8.", "Save it as CSV in UTF-8."), raw),
         )
     if not text.strip():
         return (), ()
@@ -43,13 +45,12 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
                 columns = [cell.strip().lower() for cell in row]
                 problem = _header(columns, at)
                 if problem is not None:
-                    return (), (problem,)
+                    return (), (_whole(problem, raw),)
                 continue
             if len(row) > len(columns):
                 said = f"The row has {len(row)} cells, the header {len(columns)}."
-                findings.append(
-                    finding(rules.LINE, at, said, "Put quotes around a text that holds a separator.")
-                )
+                wrong = finding(rules.LINE, at, said, "Put quotes around a text that holds a separator.")
+                findings.append(hidden_from(wrong) if may_hide(" ".join(row)) else wrong)
                 continue
             cells = dict(zip(columns, row, strict=False))
             mark = read_mark(
@@ -57,6 +58,8 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
                 kind=cells.get("kind", ""),
                 step=cells.get("step", ""),
                 text=cells.get("text", ""),
+                camera=cells.get("camera", ""),
+                box=cells.get("box", ""),
                 at=at,
             )
             if isinstance(mark, Finding):
@@ -65,8 +68,14 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
                 marks.append(mark)
     except csv.Error as error:
         at = Place(file, reader.line_num, 1)
-        findings.append(finding(rules.LINE, at, f"The row cannot be read: {error}.", "Check the quotes."))
+        wrong = finding(rules.LINE, at, f"The row cannot be read: {error}.", "Check the quotes.")
+        findings.append(_whole(wrong, raw))
     return tuple(marks), tuple(findings)
+
+
+def _whole(found: Finding, raw: bytes) -> Finding:
+    """What keeps the rest of the file from being read, as a finding that stops the draft if it may hide something."""
+    return hidden_from(found) if may_hide(raw.decode("utf-8", "replace")) else found
 
 
 def _header(columns: list[str], at: Place) -> Finding | None:

@@ -7,7 +7,7 @@ import json
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.base.place import Place
 from episodekit.bench import rules
-from episodekit.bench.marks import FIELDS, read_mark
+from episodekit.bench.marks import FIELDS, hidden_from, may_hide, read_mark
 from episodekit.bench.model import Mark
 
 LONGEST_LINE = 20_000
@@ -16,7 +16,8 @@ LONGEST_LINE = 20_000
 def read_bench_jsonl(raw: bytes, file: str = "bench.jsonl") -> tuple[tuple[Mark, ...], tuple[Finding, ...]]:
     """The marks in the order of the file, and what is wrong with the lines left out.
 
-    Blank lines are skipped. Every field is text; `step` and `text` may be left out.
+    Blank lines are skipped. Every field is text; all but `time` and `kind` may be left out. A broken line
+    that may have hidden something says so.
     """
     marks: list[Mark] = []
     findings: list[Finding] = []
@@ -26,7 +27,8 @@ def read_bench_jsonl(raw: bytes, file: str = "bench.jsonl") -> tuple[tuple[Mark,
             continue
         mark = _line(line, at)
         if isinstance(mark, Finding):
-            findings.append(mark)
+            hides = may_hide(line.decode("utf-8", "replace"))
+            findings.append(hidden_from(mark) if hides else mark)
         else:
             marks.append(mark)
     return tuple(marks), tuple(findings)
@@ -64,5 +66,7 @@ def _line(line: bytes, at: Place) -> Mark | Finding:
         kind=data.get("kind", ""),
         step=data.get("step", ""),
         text=data.get("text", ""),
+        camera=data.get("camera", ""),
+        box=data.get("box", ""),
         at=at,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.base.place import Place
@@ -14,7 +15,7 @@ def check_plan(plan: Plan, *, front_known: bool = True) -> tuple[Finding, ...]:
     """All disagreements inside the plan. Without a readable front matter, names from it are not checked."""
     found: list[Finding] = []
     if front_known:
-        found += [*_cameras(plan), *_reads(plan), *_deals(plan), *_flicker(plan)]
+        found += [*_cameras(plan), *_private(plan), *_reads(plan), *_deals(plan), *_flicker(plan)]
     found += [*_needs(plan), *_questions(plan), *_pictures(plan)]
     return tuple(found)
 
@@ -31,6 +32,22 @@ def _cameras(plan: Plan) -> Iterator[Finding]:
         for shot in views:
             if shot.camera is not None and shot.camera not in known:
                 yield _unknown_camera(plan, shot.at, shot.camera)
+
+
+def _private(plan: Plan) -> Iterator[Finding]:
+    """What must be hidden on a camera that the plan does not have, or on none."""
+    for name, place in plan.front.private.items():
+        if place.camera is not None and place.camera not in plan.front.cameras:
+            unknown = _unknown_camera(plan, plan.where("private", name, "camera"), place.camera)
+            yield replace(unknown, rule=rules.PRIVATE)
+    for step in plan.all_steps():
+        for view in step.private:
+            camera = view.camera or step.camera
+            if camera is None:
+                said = f"It names no camera, and '{step.title}' has none either."
+                yield finding(rules.PRIVATE, view.at, said, "Write what | camera | 60% 5% to 95% 15%.")
+            elif camera not in plan.front.cameras:
+                yield replace(_unknown_camera(plan, view.at, camera), rule=rules.PRIVATE)
 
 
 def _unknown_camera(plan: Plan, at: Place, name: str) -> Finding:

@@ -15,7 +15,7 @@ from episodekit.base.place import Place
 from episodekit.base.time import Ms
 from episodekit.job import rules, units
 from episodekit.job.hazards import HAZARDS
-from episodekit.job.model import Beat, BRoll, Heat, MustShow, Note, Off, Question, WorkKind
+from episodekit.job.model import Beat, BRoll, Heat, MustShow, Note, Off, PrivateView, Question, WorkKind
 
 
 @dataclass
@@ -64,7 +64,8 @@ def read_item(step: Draft, text: str, at: Place, findings: list[Finding], source
     known = sorted([*READERS, *FLAGS])
     hint = did_you_mean(name if name in NAMED else key, known)
     if hint.startswith("Did you mean"):
-        findings.append(finding(rules.KEY, at, f"'{head.strip()}' is not a known fact.", hint))
+        rule = rules.PRIVATE if "'private'" in hint else rules.KEY
+        findings.append(finding(rule, at, f"'{head.strip()}' is not a known fact.", hint))
     else:
         step.notes.append(Note(text=text, at=at))
         if len(head.split()) <= 3 and not value.startswith("//"):
@@ -88,7 +89,8 @@ def _without_colon(step: Draft, text: str, at: Place, findings: list[Finding]) -
     lost = next((name for name in MUST_NOT_BE_LOST if re.match(rf"{name}\b", key)), None)
     if lost is not None:
         remedy = f"Write `- {lost}{'' if lost in FLAGS else ': ...'}`, or begin the note with another word."
-        findings.append(finding(rules.KEY, at, f"This reads like the fact '{lost}', but is none.", remedy))
+        rule = rules.PRIVATE if lost == "private" else rules.KEY
+        findings.append(finding(rule, at, f"This reads like the fact '{lost}', but is none.", remedy))
     step.notes.append(Note(text=text, at=at))
 
 
@@ -111,13 +113,14 @@ def _read_fact(step: Draft, key: str, argument: str, value: str, at: Place, find
         )
         return
     if not value:
-        findings.append(finding(rules.VALUE, at, f"'{key}' has no value.", f"Write `- {key}: ...`."))
+        rule = rules.PRIVATE if key == "private" else rules.VALUE
+        findings.append(finding(rule, at, f"'{key}' has no value.", f"Write `- {key}: ...`."))
         return
     try:
         READERS[key](step, argument, value, at)
     except ValueError as error:
         said, _, remedy = str(error).partition("; ")
-        rule = rules.HAZARD if key == "hazard" else rules.VALUE
+        rule = {"hazard": rules.HAZARD, "private": rules.PRIVATE}.get(key, rules.VALUE)
         findings.append(
             finding(rule, at, f"{key}: {said}.", f"{remedy[:1].upper()}{remedy[1:]}.".lstrip("."))
         )
@@ -210,6 +213,15 @@ def _answer(step: Draft, name: str, value: str, at: Place) -> None:
     step.add("answers", Question(id=name, text=value, at=at))
 
 
+def _private(step: Draft, _: str, value: str, at: Place) -> None:
+    parts = [part.strip() for part in value.split("|")]
+    if len(parts) == 2:
+        parts.insert(1, "")
+    if len(parts) != 3:
+        raise ValueError(f"'{value}' does not say where; write what | camera | 60% 5% to 95% 15%")
+    step.add("private", PrivateView(what=parts[0], camera=parts[1] or None, box=units.box(parts[2]), at=at))
+
+
 def _uses(step: Draft, _: str, value: str, at: Place) -> None:
     for name in re.split(r"\s*[,;]\s*", value):
         step.add("uses", name)
@@ -239,12 +251,13 @@ READERS: dict[str, Callable[[Draft, str, str, Place], None]] = {
     "must show": _must_show,
     "needs": _needs,
     "off": _off,
+    "private": _private,
     "read": _read,
     "uses": _uses,
     "work": _work,
 }
 FLAGS = {"any time": "any_time", "no return": "no_return"}
-MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show", "b-roll")
+MUST_NOT_BE_LOST = ("hazard", "caution", "heat", "no return", "must show", "b-roll", "private")
 NAMED = {"ask", "answer"}
 SINGLE = {
     "bench": "bench",

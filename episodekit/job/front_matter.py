@@ -6,8 +6,9 @@ read the text. A value that cannot be read is reported and left out, so that the
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import yaml
@@ -20,7 +21,7 @@ from episodekit.job.model import FrontMatter
 
 Keys = tuple[str, ...]
 _DEEPEST = 12
-_NAMED = {"cameras", "reads", "free goods"}
+_NAMED = {"cameras", "reads", "free goods", "private"}
 """Keys whose own keys are names that the creator gives."""
 
 
@@ -50,6 +51,10 @@ def read_front_matter(
     """
     data, reading = _read_yaml(text, file, first_line)
     if data is None:
+        if re.search(r"^\s*priv", text, re.IGNORECASE | re.MULTILINE):
+            said = "What `private:` says cannot be read, since the front matter is no YAML."
+            at = Place(file, first_line, 1)
+            reading.findings.append(finding(rules.PRIVATE, at, said, "Mend the front matter first."))
         return None, {}, tuple(reading.findings)
     front = _validate(data, reading)
     return front, reading.places, tuple(reading.findings)
@@ -141,7 +146,9 @@ def _validate(data: dict[str, Any], reading: _Reading) -> FrontMatter:
             for problem in error.errors(include_url=False):
                 loc = tuple(str(part) for part in problem["loc"])
                 loc = loc[:-1] if len(loc) > 1 and loc[-1] == "[key]" else loc
-                reading.findings.append(_explain(problem["type"], str(problem["msg"]), loc, reading))
+                told = _explain(problem["type"], str(problem["msg"]), loc, reading)
+                hides = loc[0] == "private" or "'private'" in told.remedy
+                reading.findings.append(replace(told, rule=rules.PRIVATE) if hides else told)
                 _leave_out(data, loc, problem["type"])
             if repr(data) == before:  # nothing could be taken out: keep no more than the title
                 data = {"title": "Untitled"}

@@ -7,8 +7,9 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
+from episodekit.base.box import Box
 from episodekit.base.place import Place
 from episodekit.base.time import Ms, Rate
 from episodekit.job import units
@@ -28,12 +29,14 @@ from episodekit.job.values import (
     MainsFrequency,
     Pace,
     Pause,
+    PictureBox,
     Shutter,
     Size,
     SpeedRange,
     Spread,
     Text,
     UtcOffset,
+    YesNo,
     at_least,
 )
 
@@ -61,6 +64,22 @@ class Camera(Frozen):
     files: Text | None = Field(
         None, description="Pattern of its file names, if they do not start with its name"
     )
+
+
+class PrivatePlace(Frozen):
+    """A rectangle that nobody may see, in all footage of a camera or in one clip from end to end."""
+
+    box: PictureBox = Field(
+        description="The rectangle in percents of the picture as seen: 60% 5% to 95% 15%, or whole picture"
+    )
+    camera: Text | None = Field(None, description="Hidden in all that this camera films")
+    clip: Text | None = Field(None, description="Hidden in this file of footage/")
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> PrivatePlace:
+        if (self.camera is None) == (self.clip is None):
+            raise ValueError("it needs a camera or a clip; write {camera: screen, box: 60% 5% to 95% 15%}")
+        return self
 
 
 class Voice(Frozen):
@@ -125,6 +144,16 @@ class Limits(Frozen):
         Ms(10_000), alias="chapter length", description="Shortest chapter; the host's rule is 10 s"
     )
     chapters: Few = Field(3, description="Fewest chapters; the host's rule is three")
+    private_extra: Duration = Field(
+        Ms(200),
+        alias="private extra",
+        description="Time that stays hidden before and after a private span, beside two frames of clip and draft",
+    )
+    private_margin: Spread = Field(
+        Fraction(2, 100),
+        alias="private margin",
+        description="Margin hidden on each side of a private rectangle, as a share of the picture",
+    )
     first_lines: FirstLines = Field(
         157, alias="first lines", description="Characters of a description that hosts show before 'more'"
     )
@@ -146,6 +175,7 @@ class FrontMatter(Frozen):
     )
     mains: MainsFrequency | None = Field(None, description="Mains frequency where you film, 50 Hz or 60 Hz")
     currency: Currency | None = Field(None, description="ISO 4217 code of the job's money")
+    badge: YesNo = Field(True, description="Whether sped-up footage tells its speed in a badge: yes or no")
     font: Text | None = Field(None, description="A .ttf or .otf file in the job folder for cards and titles")
     voice: Voice = Voice(pace=150)
     cameras: Mapping[str, Camera] = Field(default_factory=dict, description="Each camera by a short name")
@@ -155,6 +185,9 @@ class FrontMatter(Frozen):
     )
     free_goods: Mapping[str, FreeGoods] = Field(
         default_factory=dict, alias="free goods", description="Goods received free, by a short name"
+    )
+    private: Mapping[str, PrivatePlace] = Field(
+        default_factory=dict, description="Rectangles that nobody may see, by a short name"
     )
     publish: Date | None = Field(None, description="The day the episode goes out")
     holidays: tuple[Date, ...] = Field((), description="Days that are not working days, beside weekends")
@@ -207,6 +240,15 @@ class MustShow(View):
 
 class BRoll(View):
     """A cutaway that would be welcome over the narration. It plays only where the words outrun the work."""
+
+
+class PrivateView(Frozen):
+    """What nobody may see in a step, on one camera: a rectangle that is hidden wherever the step shows it."""
+
+    what: str
+    camera: str | None
+    box: Box
+    at: Place
 
 
 class Off(Frozen):
@@ -262,6 +304,7 @@ class Step(Frozen):
     work: WorkKind = WorkKind.HANDWORK
     must_show: tuple[MustShow, ...] = ()
     b_roll: tuple[BRoll, ...] = ()
+    private: tuple[PrivateView, ...] = ()
     asks: tuple[Question, ...] = ()
     answers: tuple[Question, ...] = ()
     uses: tuple[str, ...] = ()

@@ -159,6 +159,16 @@ FLICKER = Rule(
     "flicker. At 50 Hz use 1/50 or 1/100, at 60 Hz 1/60 or 1/120.",
     "A camera maker's flicker article: exposure = n / (2 x mains)",
 )
+PRIVATE = Rule(
+    "JOB-PRIVATE",
+    E,
+    "job.md asks to hide something, and it cannot be told what or where",
+    "What is private is hidden in every picture that leaves the program, so a rectangle that cannot be read, a camera "
+    "or clip that is not there, or a key that may have meant `private` stops the draft until it is mended. "
+    "Write `- private: the account name | screen | 60% 5% to 95% 15%` in a step, or "
+    "`private: {account: {camera: screen, box: 60% 5% to 95% 15%}}` in the front matter.",
+    PRACTICE,
+)
 NO_DATE = Rule(
     "JOB-NO-DATE",
     W,

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
+from episodekit.base.box import WHOLE_PICTURE, Box
 from episodekit.base.time import Ms, nearest
 
 _UNITS = {
@@ -247,6 +248,31 @@ def picture_size(text: str) -> tuple[int, int]:
             f"make the longer side {most} or less, {float(most_times):g} times the shorter"
         )
     return width, height
+
+
+def box(text: str) -> Box:
+    """A rectangle of the picture as it is seen, by its upper left and lower right corner, each in percent across
+    and percent down: "60% 5% to 95% 15%". "whole picture" is all of it.
+
+    >>> box("0% 5% to 33.3% 10%").right
+    Fraction(333, 1000)
+    """
+    if re.fullmatch(r"(the )?whole picture", text.strip().lower()):
+        return WHOLE_PICTURE
+    percent = r"(-?\d{1,4}(?:\.\d{1,3})?)\s*%"
+    match = re.fullmatch(
+        rf"{percent}[\s,]+{percent}\s*(?:\bto\b|-|–)\s*{percent}[\s,]+{percent}", text.strip()
+    )
+    if match is None:
+        raise ValueError(
+            f"'{text}' is not a rectangle; write 60% 5% to 95% 15% (across and down, corner to corner)"
+        )
+    left, top, right, bottom = (Fraction(part) / 100 for part in match.groups())
+    if not all(0 <= edge <= 1 for edge in (left, top, right, bottom)):
+        raise ValueError(f"'{text}' reaches outside the picture; write percents from 0% to 100%")
+    if left >= right or top >= bottom:
+        raise ValueError(f"'{text}' has no area; write the upper left corner first, then the lower right one")
+    return Box(left, top, right, bottom)
 
 
 def temperature(text: str) -> Fraction:

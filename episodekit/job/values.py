@@ -18,6 +18,7 @@ from pydantic import (
     WithJsonSchema,
 )
 
+from episodekit.base.box import Box
 from episodekit.base.time import Ms, Rate
 from episodekit.job import units
 
@@ -162,5 +163,7 @@ Date = Annotated[date, *_written(_date, r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$", "2026-1
 WorkingDays = Annotated[int, *_written(units.working_days, r"^[0-9]+ working days?$", "5 working days")]
 Days = Annotated[int, *_written(units.days, r"^[0-9]+ days?$", "30 days")]
 Count = Annotated[units.Counts, *_written(units.counts, r"^[0-9]+( ?(-|–|to) ?[0-9]+)?$", "2-4", number=True)]
+_BOX = r"^([0-9.]+ ?%[ ,]+[0-9.]+ ?% ?(to|-) ?[0-9.]+ ?%[ ,]+[0-9.]+ ?%|whole picture)$"
+PictureBox = Annotated[Box, *_written(units.box, _BOX, "60% 5% to 95% 15%")]
 Points = Annotated[int, *_written(units.points, r"^[0-9]+$", "30", number=True)]
 Link = Annotated[str, *_written(_link, r"^https?://", "https://larkspur.example/pocket")]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from episodekit.base.time import Ms
+from episodekit.base.time import Ms, lasting
 from episodekit.job.model import Step
 from episodekit.pack.term import Case, Met, Term, apart, seconds, stamp
 
@@ -15,7 +15,7 @@ def clear_terms(case: Case) -> Iterator[Term]:
     for kind, asked in case.read.keep_clear_of.distances().items():
         steps = [laid.step for laid in case.episode.steps if _is_near(kind, laid.step)]
         explicit = keys[kind] in case.read.keep_clear_of.model_fields_set
-        asks = f"{asked / 1000:g} s from {_called(kind)}"
+        asks = f"{_asked(asked)} from {_called(kind)}"
         if kind == "ad break":
             yield _from_breaks(case, asks)
         elif kind == "read":
@@ -39,6 +39,11 @@ def _is_near(kind: str, step: Step) -> bool:
         case "failure":
             return bool(step.failure)
     return kind in hazards
+
+
+def _asked(ms: Ms) -> str:
+    """A distance as it was asked, nothing rounded: 2 min rather than 120 s."""
+    return f"{ms / 1000:g} s" if ms < 60_000 or ms % 1000 else lasting(ms)
 
 
 def _called(kind: str) -> str:

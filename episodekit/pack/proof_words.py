@@ -35,7 +35,8 @@ def word_terms(case: Case) -> Iterator[Term]:
     """Talking points, refused phrases, the code spoken, goods told."""
     for phrase in case.read.must_say:
         beat = _beat_saying(case.step.beats, phrase)
-        yield spoken(case, "Says", phrase, beat or _first(case), beat is not None)
+        asks = " or ".join(way.strip() for way in phrase.split("|") if way.strip())
+        yield spoken(case, "Says", asks, beat or _first(case), beat is not None)
     if case.read.code is not None:
         code = case.read.code
         saying = next((beat for beat in case.step.beats if says_code(code, beat.text)), None)

@@ -57,3 +57,12 @@ LONG = Rule(
     "The end would be cut off or the whole refused. Shorten titles, or have fewer chapters.",
     default="5,000 characters; `limits: {description: 5000}`",
 )
+NO_EDIT_LIST = Rule(
+    "PACK-NO-EDIT-LIST",
+    N,
+    "an edit decision list cannot be written at the draft's frame rate",
+    "Its places are timecode, which counts a whole number of frames a second, or 1000/1001 of one, in two digits. "
+    "The timeline for editors, timeline.otio, has any rate.",
+    "SMPTE ST 258 was not seen; common practice",
+    "30; `frame rate:`",
+)

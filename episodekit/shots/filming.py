@@ -1,10 +1,10 @@
 """The order to film in: the steps as the bench needs them, with as few camera set-ups as that allows.
 
 A bench has one order: what lies under a cover is filmed after the cover is off. So the steps keep the
-order of the plan, and the shots of a step keep theirs. Shots that follow each other on one camera are one
-set-up. A step marked `any time` may be pulled forward or put off to save a set-up, but not
-past a step that it needs or that needs it, past one with a hazard or caution, or past a point of no return.
-Common practice, no source.
+order of the plan, and the shots of a step keep theirs, but for its work, which is one roll. Shots that follow
+each other on one camera are one set-up. A step marked `any time` may be pulled forward or put off to save a
+set-up, but not past a step that it needs or that needs it, past one with a hazard or caution, or past a point
+of no return. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from episodekit.job.model import Step
-from episodekit.shots.model import Shot
+from episodekit.shots.model import Shot, ShotKind
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,7 @@ def filming_order(shots: Sequence[Shot], steps: Mapping[str, Step]) -> tuple[Set
     for shot in shots:
         if steps[shot.step].read is None:
             left.setdefault(shot.step, []).append(shot)
+    left = {name: _work_first(some) for name, some in left.items()}
     order = list(left)
     movable = [_may_wait(steps[name]) for name in order]
     barrier = [steps[name].no_return or steps[name].risky for name in order]
@@ -54,6 +55,14 @@ def filming_order(shots: Sequence[Shot], steps: Mapping[str, Step]) -> tuple[Set
         if steps[shot.step].read is not None:
             _append(set_ups, shot)
     return tuple(set_ups)
+
+
+def _work_first(shots: Sequence[Shot]) -> list[Shot]:
+    """A step's shots, its work together where it begins: the camera on it rolls on while a must-show is filmed."""
+    first = next((n for n, shot in enumerate(shots) if shot.kind is ShotKind.WORK), len(shots))
+    later = [shot for shot in shots[first + 1 :] if shot.kind is ShotKind.WORK]
+    rest = [shot for shot in shots[first + 1 :] if shot.kind is not ShotKind.WORK]
+    return [*shots[: first + 1], *later, *rest]
 
 
 def _may_wait(step: Step) -> bool:

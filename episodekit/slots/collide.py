@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
-from itertools import combinations
 
-from episodekit.slots.model import BREAKS, Problem, Span, Term
-from episodekit.slots.search import possible
-
-_TRIES = 600
-"""Smaller sets are tried as long as there are no more of them than this; an episode has a few dozen at most."""
+from episodekit.slots.judge import misses
+from episodekit.slots.model import BREAKS, Placement, Problem, Span, Term
+from episodekit.slots.search import keeping
 
 
 def collisions(problem: Problem) -> tuple[tuple[Term, ...], ...]:
@@ -24,27 +21,66 @@ def collisions(problem: Problem) -> tuple[tuple[Term, ...], ...]:
 
 
 def colliding(problem: Problem) -> tuple[Term, ...]:
-    """Terms that cannot be kept together, and could be if any one of them were dropped; () if all can be kept.
+    """The smallest set of terms that cannot be kept together, the first such set in their order; () if all can be.
 
-    First one term after the other is dropped for good if the rest collides without it. Then smaller sets
-    are tried, the smallest first, so that as few terms as possible are named.
+    Every set that collides holds a term that is broken by any one placement: otherwise that placement would keep
+    the set. So the smallest set that holds a broken term of each placement found so far is asked for a placement
+    of its own; if there is none, it is the answer (implicit hitting sets: Ignatiev and others, 2015). Each placement
+    is first bettered until it keeps whatever it can.
     """
-    if possible(problem):
+    terms = terms_of(problem)
+    broken: list[frozenset[Term]] = []
+    while frozenset() not in broken:
+        some = _smallest_through(broken, terms)
+        found = keeping(only(problem, some))
+        if found is None:
+            return some
+        broken.append(_bettered(problem, terms, found))
+    return ()
+
+
+def _bettered(problem: Problem, terms: Sequence[Term], found: Placement) -> frozenset[Term]:
+    """What stays broken when one broken term after the other is asked for besides those that are kept."""
+    broken = broken_by(problem, terms, found)
+    for term in (term for term in terms if term in broken):
+        if term in broken:
+            better = keeping(only(problem, [kept for kept in terms if kept not in broken or kept == term]))
+            broken = broken if better is None else broken_by(problem, terms, better)
+    return broken
+
+
+def broken_by(problem: Problem, terms: Sequence[Term], placement: Placement) -> frozenset[Term]:
+    """The terms that a placement breaks, each asked by itself."""
+    breaks = sum(event.who < 0 for event in placement.events)
+    few = {(BREAKS, "count")} if problem.breaks is not None and breaks < problem.breaks.count.low else set()
+    return frozenset(few | {term for term in terms if misses(only(problem, [term]), placement)})
+
+
+def _smallest_through(groups: Sequence[frozenset[Term]], terms: Sequence[Term]) -> tuple[Term, ...]:
+    """The smallest choice of terms, first in their order, that holds one of every group."""
+    bits = {term: 1 << n for n, term in enumerate(terms)}
+    masks = [sum(bits[term] for term in group) for group in groups]
+    for size in range(len(terms) + 1):
+        found = _through(masks, len(terms), 0, size)
+        if found is not None:
+            return tuple(terms[n] for n in found)
+    return tuple(terms)
+
+
+def _through(masks: Sequence[int], count: int, first: int, size: int) -> tuple[int, ...] | None:
+    """The first choice of at most `size` terms from number `first` on that meets every mask."""
+    if not masks:
         return ()
-    kept = terms_of(problem)
-    for term in terms_of(problem):
-        without = tuple(other for other in kept if other != term)
-        if not possible(only(problem, without)):
-            kept = without
-    tries = 0
-    for size in range(len(kept)):
-        for some in combinations(terms_of(problem), size):
-            tries += 1
-            if tries > _TRIES:
-                return kept
-            if not possible(only(problem, some)):
-                return some
-    return kept
+    if size == 0:
+        return None
+    # Not past the last term of any group, or that group would be missed.
+    until = min(mask.bit_length() for mask in masks)
+    for n in range(first, min(until, count)):
+        left = [mask for mask in masks if not mask >> n & 1]
+        found = _through(left, count, n + 1, size - 1) if len(left) < len(masks) else None
+        if found is not None:
+            return (n, *found)
+    return None
 
 
 def terms_of(problem: Problem) -> tuple[Term, ...]:

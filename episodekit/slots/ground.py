@@ -24,8 +24,10 @@ class Ground:
     """The problem, prepared: story time at each boundary, and the nearest unit of each class on both sides.
 
     `back[c][n]` is the boundary at which the last unit of class c before boundary n ends, `ahead[c][n]` the
-    next unit of class c from boundary n on; -1 if there is none. `played[s]` are the frames of a set of
-    reads. `read_floor[s][n]` is the least that the reads outside of set s can cost from boundary n on,
+    next unit of class c from boundary n on; -1 if there is none. `far` is the farthest of all distances. An ad
+    break at boundary n is far enough from all units from boundary `ad_break_until[n]` on; `to_ad_break[s]` is
+    the farthest that the reads outside of set s and ad breaks keep from one another. `played[s]` are the frames
+    of a set of reads. `read_floor[s][n]` is the least that the reads outside of set s can cost from n on,
     `break_floor[s][k][n]` the same of ad breaks after k of them. `strict` leaves out whatever breaks a term.
     """
 
@@ -35,6 +37,8 @@ class Ground:
     back: Mapping[str, tuple[int, ...]]
     ahead: Mapping[str, tuple[int, ...]]
     far: int
+    ad_break_until: tuple[int, ...]
+    to_ad_break: tuple[int, ...]
     played: tuple[int, ...]
     read_floor: tuple[tuple[int, ...], ...]
     break_floor: tuple[tuple[tuple[int, ...], ...], ...]
@@ -55,12 +59,39 @@ def prepare(problem: Problem, *, strict: bool) -> Ground:
         low = subset & -subset
         played.append(played[subset ^ low] + problem.reads[low.bit_length() - 1].frames)
     subsets = range(len(played))
-    ground = Ground(problem, strict, time, back, ahead, max(distances, default=0), tuple(played), (), ())
+    ground = Ground(
+        problem,
+        strict,
+        time,
+        back,
+        ahead,
+        max(distances, default=0),
+        tuple(_ad_break_until(problem, time, ahead, n) for n in range(len(time))),
+        tuple(_to_ad_break(problem, subset) for subset in subsets),
+        tuple(played),
+        (),
+        (),
+    )
     return replace(
         ground,
         read_floor=tuple(_read_floor(ground, subset) for subset in subsets),
         break_floor=tuple(_break_floor(ground, subset, strict) for subset in subsets),
     )
+
+
+def _ad_break_until(problem: Problem, time: Sequence[int], ahead: Mapping[str, Sequence[int]], n: int) -> int:
+    clear = problem.breaks.clear if problem.breaks else {}
+    near = [
+        ahead[name][n]
+        for name, distance in clear.items()
+        if ahead[name][n] >= 0 and time[ahead[name][n]] - time[n] < distance
+    ]
+    return max(near, default=-1) + 1
+
+
+def _to_ad_break(problem: Problem, subset: int) -> int:
+    left = [read.ad_breaks for r, read in enumerate(problem.reads) if not subset & 1 << r]
+    return max(*left, problem.breaks.reads) if left and problem.breaks else 0
 
 
 def _back(problem: Problem, name: str) -> tuple[int, ...]:

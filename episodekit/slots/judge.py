@@ -85,8 +85,8 @@ def _pair(problem: Problem, one: Event, two: Event) -> Iterator[Miss]:
         return
     gap = two.at - one.at - length_of(problem, one)
     term, asked = _distance(problem, one.who, two.who)
-    other = two if term[0] == name_of(problem, one.who) else one
-    yield Miss(term, one, max(0, asked - gap), beside=name_of(problem, other.who))
+    own, other = (one, two) if term[0] == name_of(problem, one.who) else (two, one)
+    yield Miss(term, own, max(0, asked - gap), beside=other)
 
 
 def _distance(problem: Problem, one: int, two: int) -> tuple[Term, int]:
@@ -110,4 +110,4 @@ def _spacing(problem: Problem, placement: Placement) -> Iterator[Miss]:
     for one, two in pairwise(breaks):
         assert problem.breaks is not None
         apart, gap = problem.breaks.apart, two.at - one.at
-        yield Miss((BREAKS, "apart"), two, max(0, apart.low - gap) + max(0, gap - apart.high), beside=BREAKS)
+        yield Miss((BREAKS, "apart"), two, max(0, apart.low - gap) + max(0, gap - apart.high), beside=one)

@@ -93,10 +93,10 @@ class Placement:
 
 @dataclass(frozen=True)
 class Miss:
-    """A term that a placement breaks by `frames`; `beside` is the unit, read or break too near, if one is."""
+    """A term that a placement breaks by `frames`; `beside` is the read or ad break too near, `unit` the unit."""
 
     term: Term
     event: Event
     frames: int
-    beside: str = ""
+    beside: Event | None = None
     unit: int = field(default=-1)

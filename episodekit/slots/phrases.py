@@ -23,7 +23,8 @@ _NEAR = 90  # characters before a word in which "not" or "the seller" turns its 
 _LEAD_IN = 5  # words of a first sentence that only leads over: "About that bet."
 
 _NOT = re.compile(
-    r"(?:\b(?:not|never|no|nobody|no one|none|without|nor|neither)|n't)(?: an?| the| one| any)?(?: [\w'-]+){0,2} ?$"
+    r"(?:\b(?:not|never|no|nobody|no one|none|without|nor|neither)|n't)(?: an?| the| one| any)?"
+    r"(?: [\w'-]+){0,2}(?: anything)? ?$"
 )
 _I = re.compile(r"\b(?:i|we|you|i'm|we're|you're|i've|we've|i'd|i'll)(?: [\w'-]+){0,2} ?$")
 _IT = re.compile(r"(?:^that|\b(?:it|this)) ?$")
@@ -102,7 +103,8 @@ _GIVE = (
 _GIVEN = (
     re.compile(
         rf"\b{_GIVE} (?:me|us)\b(?! an? (?:idea|fright|scare|chance|headache|shock|clue|reason|start|hint|hand|break"
-        r"|hard|good|bad|link|message|mail|letter|photo|picture)|(?: some)? (?:trouble|pause|hope|down|back|off|away)\b"
+        r"|hard|good|bad|link|message|mail|letter|photo|picture"
+        r"|bill|invoice|quote|offer|price)|(?: some)? (?:trouble|pause|hope|down|back|off|away)\b"
         r"| \d)"
     ),
     re.compile(

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from heapq import heappop, heappush
 from typing import NamedTuple
 
@@ -48,7 +49,16 @@ def search(problem: Problem) -> Placement | None:
 
 def possible(problem: Problem) -> bool:
     """Whether some placement keeps all terms."""
-    return _walk(prepare(problem, strict=True)) is not None
+    return keeping(problem) is not None
+
+
+def keeping(problem: Problem) -> Placement | None:
+    """Some placement that keeps all terms, whatever it is worth; None if there is none. Quicker than the best."""
+    worthless = (0,) * len(problem.open)
+    reads = tuple(replace(read, points=worthless) for read in problem.reads)
+    breaks = None if problem.breaks is None else replace(problem.breaks, points=worthless, more=0)
+    found = _walk(prepare(replace(problem, reads=reads, breaks=breaks), strict=True))
+    return None if found is None else _placement(*found)
 
 
 def _walk(ground: Ground) -> tuple[int, _Chain] | None:
@@ -119,8 +129,8 @@ def _aged(ground: Ground, way: _Way, n: int) -> _Way:
     """The way without what no longer matters at this boundary."""
     now = ground.time[n]
     recent = way.recent
-    while recent and now - ground.time[recent[0][1]] >= ground.far:
-        recent = recent[1:]
+    if not all(_matters(ground, way, event, n) for event in recent):
+        recent = tuple(event for event in recent if _matters(ground, way, event, n))
     last = way.last
     breaks = ground.problem.breaks
     if last >= 0 and breaks is not None:
@@ -132,6 +142,15 @@ def _aged(ground: Ground, way: _Way, n: int) -> _Way:
     if recent is way.recent and last == way.last:
         return way
     return _Way(way.reads, way.breaks, last, recent)
+
+
+def _matters(ground: Ground, way: _Way, event: tuple[int, int], n: int) -> bool:
+    """Whether an event may yet be too near to what follows boundary n, or parts others that may be."""
+    who, boundary = event
+    gap = ground.time[n] - ground.time[boundary]
+    if who >= 0:
+        return gap < ground.far
+    return n < ground.ad_break_until[boundary] or gap < ground.to_ad_break[way.reads]
 
 
 def _read(ground: Ground, way: _Way, n: int, who: int, cost: int, chain: _Chain) -> tuple[_Way, int, _Chain]:

@@ -81,7 +81,7 @@ class Teller:
         return f"the nearest hazard, '{self.units[unit].step.title}', is {self.length(gap)} away"
 
     def _concerns(self, miss: Miss, event: Event) -> bool:
-        return miss.event == event or (miss.beside == name_of(self.problem, event.who) and event.who >= 0)
+        return event in (miss.event, miss.beside)
 
     def term(self, term: Term) -> str:
         """A term as the deal puts it: "larkspur starts 0:30 to 40%"."""
@@ -125,19 +125,20 @@ class Teller:
         here = f"{who} at {self.at(event.at)}"
         if name == "starts":
             starts = terms_of(self.problem, event).starts
-            early = starts is not None and event.at < starts.low
+            early = starts is not None and miss.frames == starts.low - event.at
             return f"{here} is {self.length(miss.frames)} too {'early' if early else 'late'}"
         if name == "run time":
             return f"the episode is {self.length(miss.frames)} too short for ad breaks"
         if name == "apart":
-            before = max(e.at for e in self.placement.events if e.who < 0 and e.at < event.at)
+            before = 0 if miss.beside is None else miss.beside.at
             return f"{here} follows the one before after {self.length(event.at - before)}"
         what = name.removeprefix("keep clear of: ")
         if miss.unit >= 0:
             title = self.units[miss.unit].step.title
             return f"{here} is {self.length(miss.frames)} too near to the {what} in '{title}'"
-        beside = "the ad break" if miss.beside == BREAKS else f"'{miss.beside}'"
-        return f"{who} is {self.length(miss.frames)} too near to {beside} at {self.at(event.at)}"
+        assert miss.beside is not None
+        beside = "the ad break" if miss.beside.who < 0 else f"'{name_of(self.problem, miss.beside.who)}'"
+        return f"{here} is {self.length(miss.frames)} too near to {beside} at {self.at(miss.beside.at)}"
 
     def at(self, frames: int) -> str:
         """A stamp on the final time."""

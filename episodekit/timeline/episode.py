@@ -10,8 +10,7 @@ from episodekit.base.time import Ms, frames_to_ms
 from episodekit.bench.model import Span
 from episodekit.chapters.mark import Chapter
 from episodekit.fit.trims import Trim
-from episodekit.footage.clocks import PlacedClip
-from episodekit.footage.model import Clip
+from episodekit.footage.model import Clip, PlacedClip
 from episodekit.job.model import Plan
 from episodekit.shots.filming import SetUp
 from episodekit.shots.model import Shot

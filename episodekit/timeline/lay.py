@@ -13,6 +13,7 @@ from episodekit.fit.model import FittedStep, Plays, Slate
 from episodekit.job.hazards import DEFER
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind, cautions_of, hazards_of
+from episodekit.timeline.badge import badges
 from episodekit.timeline.deal import goods_overlays, read_overlays
 from episodekit.timeline.model import (
     Card,
@@ -59,6 +60,8 @@ def lay(plan: Plan, steps: Sequence[LaidStep], chapters: Sequence[Chapter], font
         segments += _segments(laid, plan, rate)
         overlays += _overlays(laid, plan, rate, start, first_uses)
         start += laid.fitted.frames
+    if plan.front.badge:
+        overlays += badges(segments)
     width, height = plan.front.size
     return Timeline(
         title=plan.front.title,

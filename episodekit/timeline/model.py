@@ -7,6 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from episodekit.base.time import Frames, Ms, Rate, Seconds
+from episodekit.footage.private import Private
 
 
 @dataclass(frozen=True)
@@ -71,15 +72,16 @@ class Segment:
 
 
 class OverlayKind(StrEnum):
-    """Where an overlay lies: low left, top left, top right, or low right.
+    """Where an overlay lies: low left, top left, top right, low right, or at the right above whatever lies low.
 
-    A code and a lower third are never on at once.
+    A code and a lower third are never on at once. A badge lies over footage only, never over a card.
     """
 
     LOWER_THIRD = "lower third"
     CAUTION = "caution"
     DISCLOSURE = "disclosure"
     CODE = "code"
+    BADGE = "badge"
 
 
 @dataclass(frozen=True)
@@ -106,7 +108,10 @@ class ChapterMark:
 
 @dataclass(frozen=True)
 class Timeline:
-    """All a draft needs. Segments play in order with no gap; the frame count is their sum."""
+    """All a draft needs. Segments play in order with no gap; the frame count is their sum.
+
+    `private` is hidden wherever a segment shows it, at any speed.
+    """
 
     title: str
     rate: Rate
@@ -116,6 +121,7 @@ class Timeline:
     overlays: tuple[Overlay, ...] = ()
     chapters: tuple[ChapterMark, ...] = ()
     font: str | None = field(default=None)
+    private: tuple[Private, ...] = ()
 
     @property
     def frames(self) -> Frames:

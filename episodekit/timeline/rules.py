@@ -1,6 +1,6 @@
 """Rules about the draft (`DRAFT-`)."""
 
-from episodekit.base.findings import Rule, Severity
+from episodekit.base.findings import PRACTICE, Rule, Severity
 
 GLYPH = Rule(
     "DRAFT-GLYPH",
@@ -15,10 +15,33 @@ FONT = Rule(
     "the font named in job.md cannot be read",
     "`font:` is the path of a .ttf or .otf file inside the job folder.",
 )
+PRIVATE = Rule(
+    "DRAFT-PRIVATE",
+    Severity.ERROR,
+    "something private can still be seen in the rendered draft",
+    "Every private box is looked at again in the finished frames, and must be plain there. One that is not means that "
+    "the clip's turn, shape or stamps mislead the program. The draft is thrown away, and so is an older one, which "
+    "might show it. Mark the box larger, or the whole picture, or take the clip out.",
+    PRACTICE,
+    "all but one pixel in 200 within 8 of 255 levels of brightness and colour, fixed",
+)
 UNREADABLE = Rule(
     "DRAFT-UNREADABLE",
     Severity.WARNING,
     "a stretch of footage gave no picture, so a slate stands there",
     "The clip's packets could not be decoded in that stretch, or ffmpeg refused them for another reason, which "
     "the message tells. Copy the file from the card again.",
+)
+FLASH = Rule(
+    "DRAFT-FLASH",
+    Severity.WARNING,
+    "sped-up footage flashes more than three times within a second",
+    "Flashing light can cause seizures in people who are sensitive to it, and no caution on screen prevents that. "
+    "Each place of the picture is counted: general flashes are opposing changes of relative luminance by 10 % or "
+    "more, the darker side below 0.80; red ones go to or from a saturated red. What flashes at once may cover a "
+    "quarter of any field of 10 degrees, which in a wide picture is about a twenty-seventh of it. Only footage that "
+    "plays faster than it was filmed is scanned, on the rendered frames. Slow it down or cut it out. This is a "
+    "measurement by the published definition, no medical advice.",
+    "WCAG 2.2, 2.3.1 and its definition of general flash and red flash thresholds, which takes 341 x 256 pixels of "
+    "1024 x 768 as a field of 10 degrees",
 )

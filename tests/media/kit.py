@@ -75,6 +75,7 @@ def encode(
     timecode: str | None = None,
     key_every: int = 30,
     b_frames: int = 2,
+    sound_codec: str = "aac",
     tags: dict[str, str] | None = None,
 ) -> Path:
     """Write grey frames, at `rate` or at `stamps` in seconds, with mono sound if there is any."""
@@ -88,7 +89,9 @@ def encode(
         video.time_base = video.codec_context.time_base = base
         if timecode:
             video.metadata["timecode"] = timecode
-        audio = container.add_stream("aac", rate=SAMPLE_RATE, layout="mono") if sound is not None else None
+        audio = (
+            container.add_stream(sound_codec, rate=SAMPLE_RATE, layout="mono") if sound is not None else None
+        )
         for index, grey in enumerate(frames):
             if index == 0:
                 video.width, video.height = grey.shape[1], grey.shape[0]
@@ -99,8 +102,10 @@ def encode(
         container.mux(video.encode(None))
         if audio is not None and sound is not None:
             block = 1024
+            whole = sound_codec.startswith("pcm_s16")
+            kind, level = ("s16", np.round(sound * 32767).astype(np.int16)) if whole else ("fltp", sound)
             for start in range(0, len(sound), block):
-                part = av.AudioFrame.from_ndarray(sound[None, start : start + block], "fltp", "mono")
+                part = av.AudioFrame.from_ndarray(level[None, start : start + block], kind, "mono")
                 part.sample_rate, part.time_base = SAMPLE_RATE, Fraction(1, SAMPLE_RATE)
                 part.pts = start + round(sound_starts * SAMPLE_RATE)
                 container.mux(audio.encode(part))

@@ -148,7 +148,7 @@ def test_encoder_settings_do_not_depend_on_what_is_shown() -> None:
 
 def test_sound_is_placed_in_samples_from_the_clips_own_stamps() -> None:
     clip = replace(CLIP, first=Seconds(1, 2), audio_stream=1, has_audio=True)
-    words = sound_command("ffmpeg", stretch(clip), "top.mp4", Frames(60), RATE, (True, False), "out.s16")
+    words = sound_command("ffmpeg", stretch(clip), ["top.mp4"], Frames(60), RATE, (True, False), "out.s16")
     assert "[0:1]" in graph(words)
     assert f"PTS-({int(100.5 * 48_000)})" in graph(words)
     assert "first_pts=0" in graph(words)
@@ -161,7 +161,7 @@ def test_sound_is_placed_in_samples_from_the_clips_own_stamps() -> None:
 def test_sound_is_stretched_up_to_double_speed_and_a_bed_beyond(speed: str, atempo: bool, bed: bool) -> None:
     clip = replace(CLIP, audio_stream=1, has_audio=True)
     part = stretch(clip, speed=Fraction(speed))
-    text = graph(sound_command("ffmpeg", part, "top.mp4", Frames(60), RATE, (True, True), "out.s16"))
+    text = graph(sound_command("ffmpeg", part, ["top.mp4"], Frames(60), RATE, (True, True), "out.s16"))
     assert ("atempo" in text) is atempo
     assert ("volume=-12dB" in text) is bed
 

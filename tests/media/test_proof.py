@@ -343,6 +343,12 @@ def cut_off(path: Path, draft: Path) -> None:
     path.write_bytes(draft.read_bytes()[:3000])
 
 
+def half_copied(path: Path, draft: Path) -> None:
+    """A file whose index stands first and whose second half is missing: it plays, up to there."""
+    ffmpeg("-i", draft, "-c", "copy", "-movflags", "+faststart", path)
+    path.write_bytes(path.read_bytes()[: path.stat().st_size * 6 // 10])
+
+
 FOREIGN: dict[str, Callable[[Path, Path], object]] = {
     "empty.mp4": lambda path, _: path.write_bytes(b""),
     "words.mp4": lambda path, _: path.write_text("not a video\n" * 90),
@@ -350,6 +356,7 @@ FOREIGN: dict[str, Callable[[Path, Path], object]] = {
         bytes(np.random.default_rng(3).integers(0, 256, 9000, np.uint8))
     ),
     "cut.mp4": cut_off,
+    "half.mp4": half_copied,
     "sound.mp4": lambda path, draft: ffmpeg("-i", draft, "-vn", "-c:a", "copy", path),
     "still.png": lambda path, draft: ffmpeg("-i", draft, "-frames:v", "1", path),
 }

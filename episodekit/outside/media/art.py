@@ -7,10 +7,11 @@ from pathlib import Path
 
 from PIL import Image
 
+from episodekit.outside.media.burn import COLUMNS, draw_labels, draw_name, strip
 from episodekit.outside.media.cards import draw_card, draw_overlay, overlay_room
 from episodekit.outside.media.fonts import Fonts
-from episodekit.outside.media.picture import Graphic, Look
-from episodekit.outside.media.pieces import Slice
+from episodekit.outside.media.picture import Graphic, Look, Sheet
+from episodekit.outside.media.pieces import Piece, Slice
 from episodekit.timeline.model import Card, Overlay, OverlayKind
 
 _Look = tuple[OverlayKind, str, str]
@@ -52,6 +53,24 @@ class Art:
             self._overlays[wanted] = (self._keep(image), x, y)
         name, x, y = self._overlays[wanted]
         return Graphic(name, x, y, part)
+
+    def covers(self, part: Slice) -> tuple[int, int, int, int]:
+        """The pixels that the overlay lies over: left, top, right, bottom, half-open."""
+        graphic = self.graphic(part)
+        with Image.open(self.path(graphic.file)) as image:
+            width, height = image.size
+        return graphic.x, graphic.y, graphic.x + width, graphic.y + height
+
+    def burnt(self, piece: Piece) -> tuple[Sheet, ...]:
+        """The timecodes of a piece's frames, and the name of the clip that it shows."""
+        width, height = self._look.width, self._look.height
+        x, y = strip(width, height)
+        image, (wide, tall) = draw_labels(piece.start, piece.frames, self._look.rate, width, height)
+        running = Sheet(self._keep(image), x, y, wide, tall, COLUMNS)
+        if isinstance(piece.show, Card):
+            return (running,)
+        name = draw_name(piece.show.clip.path.removeprefix("footage/"), x + wide, width, height, self._fonts)
+        return running, Sheet(self._keep(name), x + wide, y, name.width, name.height)
 
     def path(self, name: str) -> str:
         """The file behind a name."""

@@ -9,26 +9,31 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 from episodekit.base.findings import Finding, in_order
 from episodekit.base.time import Frames, Ms, frames_to_ms, frames_to_samples
 from episodekit.footage.model import Clip
+from episodekit.footage.private import Private
 from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, settle, share_of_disk
+from episodekit.outside.media.cluster import joined
 from episodekit.outside.media.delivery import delivery_command
+from episodekit.outside.media.edges import all_widened
+from episodekit.outside.media.exposed import exposed
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
+from episodekit.outside.media.flash_scan import scan_flashes
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, Studio, make_parts
 from episodekit.outside.media.quality import Quality, look_of, sized
 from episodekit.outside.media.recut import notes, read_notes, tell, why, write_notes
 from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound, line_command, mix_command, ms_to_samples
 from episodekit.outside.workers import Task, run_all
-from episodekit.timeline.model import Timeline
+from episodekit.timeline.model import Picture, Timeline
 from episodekit.timeline.narration import Line
 
 _LEFTOVER_SECONDS = 3600
@@ -38,6 +43,7 @@ _LEFTOVER_SECONDS = 3600
 class Rendered:
     """A finished draft: its length, what was found on the way, and how many segments were new or kept.
 
+    It was not `delivered` if something private can be seen in it.
     `told` says how many pieces were rendered, and why.
     """
 
@@ -45,6 +51,7 @@ class Rendered:
     findings: tuple[Finding, ...]
     segments_rendered: int
     segments_reused: int
+    delivered: bool = True
     told: str = ""
 
 
@@ -57,22 +64,26 @@ def render(
     *,
     workers: int | None = None,
     ffmpeg: str | None = None,
+    cluster: str | None = None,
     quality: Quality = Quality.DRAFT,
     keep: int | None = None,
     words: Mapping[str, str] | None = None,
     narration: Sequence[Line] = (),
+    timecode: bool = False,
     progress: Callable[[int, int], None] = lambda done, total: None,
     cancelled: threading.Event | None = None,
 ) -> Rendered:
     """Write the draft to `target`, whole or not at all.
 
     `clips` are by path inside the job folder `root`, and so are the recordings of `narration`, which is heard
-    over the clips' own sound. `cache` is a folder for rendered pieces; deleting it costs time only; it keeps
-    at most `keep` bytes (`share_of_disk` if left out) of what this run does not need. `words` are each step's,
-    to tell why it was cut again; without them the draft is a look at one place, and not what the next one is
-    compared with. `progress` hears frames done and frames in all, on the caller's thread. A stretch that gives
-    no picture becomes a slate and a finding. Raises MediaError when ffmpeg or the disk fails, Cancelled when
-    `cancelled` is set, ValueError for chapters that no player could show.
+    over the clips' own sound. `timecode` burns timecode and clip names in. `cache` is a folder for rendered
+    pieces; deleting it costs time only; it keeps at most `keep` bytes (`share_of_disk` if left out) of what this
+    run does not need. `words` are each step's, to tell why it was cut again; without them the draft is a look at
+    one place, and not what the next one is compared with. `progress` hears frames done and frames in all, on the
+    caller's thread. A stretch that gives no picture becomes a slate and a finding. What is private is filled with
+    grey, and looked at again in the finished draft. `cluster` is the address of a Dask scheduler whose workers cut
+    the pieces; they must see `root` and `cache` at the same paths. Raises MediaError when ffmpeg, the disk or the
+    cluster fails, Cancelled when `cancelled` is set, ValueError for chapters that no player could show.
     """
     if not timeline.frames:
         raise ValueError("a draft needs at least one frame")
@@ -82,17 +93,21 @@ def render(
     stamp = version(program)
     stop = cancelled or threading.Event()
     cache, target, root = cache.absolute(), target.absolute(), root.absolute()
+    private = tuple(one for one in timeline.private if one.clip in clips)
+    timeline = replace(timeline, private=all_widened(private, clips, root))
     with _disk_errors(target):
         cache.mkdir(parents=True, exist_ok=True)
         target.parent.mkdir(parents=True, exist_ok=True)
         _sweep(cache, target)
         with tempfile.TemporaryDirectory(prefix="work-", dir=cache) as folder:
-            look = look_of(timeline, clips, quality)
+            look = replace(look_of(timeline, clips, quality), timecode=timecode)
             timeline = sized(timeline, look)
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
-            made = make_parts(studio, workers or os.cpu_count() or 1, progress, stop)
-            _deliver(studio, made, narration, facts, target, stop)
+            with _hands(studio, cluster, ffmpeg, workers) as (children, at_once):
+                made = make_parts(studio, at_once, progress, stop, children)
+            flashing = scan_flashes(studio, made, workers or os.cpu_count() or 1, stop)
+            seen = _deliver(studio, made, narration, facts, target, private, stop)
             last = read_notes(cache)
             now = notes(made.facts, words or (last.words if last else {}))
             reasons = why(made.made, now, last)
@@ -101,11 +116,27 @@ def render(
             studio.cache.trim(share_of_disk(cache) if keep is None else keep)
     return Rendered(
         timeline.frames,
-        in_order((*findings, *made.findings)),
+        in_order((*findings, *made.findings, *flashing, *seen)),
         len(made.new),
         len(timeline.segments) - len(made.new),
-        tell(len(made.made), len(made.facts) - len(made.made), reasons),
+        delivered=not seen,
+        told=tell(len(made.made), len(made.facts) - len(made.made), reasons),
     )
+
+
+@contextmanager
+def _hands(
+    studio: Studio, cluster: str | None, ffmpeg: str | None, workers: int | None
+) -> Iterator[tuple[Children, int]]:
+    """Who runs ffmpeg, and how many pieces to ask for at once."""
+    if cluster is None:
+        yield Children(), workers or os.cpu_count() or 1
+        return
+    used = {s.source.clip for s in studio.timeline.segments if isinstance(s.source, Picture)}
+    files = [studio.root / studio.clips[name].path for name in used if name in studio.clips]
+    sizes = {file: file.stat().st_size for file in files if file.is_file()}
+    with joined(cluster, studio.cache.work, sizes, ffmpeg, studio.version) as far:
+        yield far, workers or far.at_once
 
 
 def _sweep(cache: Path, target: Path) -> None:
@@ -131,9 +162,11 @@ def _deliver(
     narration: Sequence[Line],
     facts: str,
     target: Path,
+    private: Sequence[Private],
     stop: threading.Event,
-) -> None:
-    """Join the parts and put the draft in its place."""
+) -> tuple[Finding, ...]:
+    """Join the parts and put the draft in its place, unless something private can be seen in it: then neither it nor
+    an older one stays, and what was seen is returned."""
     work, rate = studio.cache.work, studio.timeline.rate
     pictures, sound, told = work / "pictures.h264", work / "sound.s16", work / "facts.txt"
     with pictures.open("wb") as joined:
@@ -160,8 +193,13 @@ def _deliver(
         if frames != studio.timeline.frames:
             message = f"The joined draft has {frames} frames, not {studio.timeline.frames}."
             raise MediaError(message, words, str(target))
-        settle(draft)
-        draft.replace(target)
+        seen = exposed(draft, made.pieces, private, studio.art, studio.look)
+        if seen:
+            target.unlink(missing_ok=True)
+        else:
+            settle(draft)
+            draft.replace(target)
+        return seen
     finally:
         draft.unlink(missing_ok=True)
 

@@ -20,6 +20,7 @@ from typing import Any
 import ffmpeg
 import imageio_ffmpeg
 
+from episodekit.base.time import Seconds
 from episodekit.outside.errors import Cancelled, MediaError
 
 Graph = Any
@@ -55,6 +56,18 @@ def laid_over(picture: Graph, graphic: Graph, x: int, y: int) -> Graph:
     return ffmpeg.overlay(picture, graphic, eof_action="pass", x=x, y=y)
 
 
+def decimal(seconds: Seconds) -> str:
+    """Seconds with six decimals, rounded down; exact arithmetic, since it only says where to look."""
+    micro = seconds * 1_000_000 // 1
+    sign = "-" if micro < 0 else ""
+    return f"{sign}{abs(micro) // 1_000_000}.{abs(micro) % 1_000_000:06d}"
+
+
+def patched(picture: Graph, patch: Graph, x: str, y: str, until: str) -> Graph:
+    """A patch over a picture of 10 bits while an expression holds; both have the same frames."""
+    return ffmpeg.overlay(picture, patch, x=x, y=y, format="yuv420p10", enable=until)
+
+
 def spoken_over(bench: Graph, voice: Graph) -> Graph:
     """A voice over the sound of the bench, which gives way by some 12 dB while somebody speaks.
 
@@ -71,6 +84,16 @@ def command(program: str, streams: Sequence[Graph], target: str, options: Mappin
     """The arguments that write `streams` to `target`; nothing is run."""
     node = ffmpeg.output(*streams, target, **dict(options)).global_args(*_GLOBAL)
     return tuple(str(word) for word in ffmpeg.compile(node, cmd=program, overwrite_output=True))
+
+
+def target_of(words: Command) -> int:
+    """Where in a command its target stands: after all else but the options for the whole program.
+
+    >>> words = command("ffmpeg", [source("a.mp4", {})], "b.mp4", {})
+    >>> words[target_of(words)]
+    'b.mp4'
+    """
+    return len(words) - len(_GLOBAL) - 2  # the last word lets it write over a file
 
 
 @dataclass(frozen=True)

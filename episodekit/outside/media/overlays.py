@@ -1,7 +1,8 @@
 """Overlays: what lies over footage for a while, drawn on its own ground so that any footage will do.
 
 Kinds never meet, whatever they say: cautions and disclosures share the upper part side by side, lower
-thirds and codes keep to the lowest quarter, one at a time. Same input, same bytes.
+thirds and codes keep to the lowest quarter, one at a time. All four corners may be taken, so a speed badge stands
+at the right edge between the two parts, where nothing else ever is. Same input, same bytes.
 """
 
 from __future__ import annotations
@@ -38,6 +39,9 @@ TOP_MARGIN = 0.06  # of the height; inside the title-safe area
 CAUTION_SHARE, DISCLOSURE_SHARE = 0.55, 0.42  # of the width between the margins; the rest parts them
 # Of the height: the tallest that each kind grows. A caution is the tallest, so that none of it is cut.
 CAUTION_HEIGHT, DISCLOSURE_HEIGHT, LOW_HEIGHT = 0.61, 0.42, 0.26
+BADGE_HEIGHT = (
+    0.16  # what is left at the right between a disclosure and what lies low, with room to part them
+)
 DARK_ALPHA = 226  # of 255; white footage behind still leaves 4.5:1 for every colour used on it
 AMBER_ALPHA = 242  # of 255; the same with black footage behind
 
@@ -93,10 +97,12 @@ def draw_overlay(overlay: Overlay, width: int, height: int, fonts: Fonts) -> tup
             image, (0, 0, board.lead - board.pad, image.height), ACCENTS[_BARRED[overlay.kind]], radius=0
         )
     x, y = side_margin(width, height), even_up(TOP_MARGIN * height)
-    if overlay.kind in {OverlayKind.DISCLOSURE, OverlayKind.CODE}:
+    if overlay.kind in {OverlayKind.DISCLOSURE, OverlayKind.CODE, OverlayKind.BADGE}:
         x = width - x - image.width
     if overlay.kind in _BARRED:
         y = height - y - image.height
+    if overlay.kind is OverlayKind.BADGE:
+        y = height - even_up((TOP_MARGIN + LOW_HEIGHT) * height + 4) - image.height
     return image, x, y
 
 
@@ -123,6 +129,8 @@ def overlay_room(overlays: tuple[Overlay, ...], width: int, height: int, fonts: 
     """The rows that overlays take from the top and from the bottom of the frame, for `draw_card`."""
     top = bottom = 0
     for overlay in overlays:
+        if overlay.kind is OverlayKind.BADGE:  # tells how fast footage plays, so it is never over a card
+            continue
         image, _, y = draw_overlay(overlay, width, height, fonts)
         if overlay.kind in _BARRED:
             bottom = max(bottom, height - y)
@@ -137,9 +145,9 @@ def board_colour(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> Co
 
 
 def _board(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> _Board:
-    """The four kinds. A lower third carries an accent bar; a caution is dark on amber beside a warning
+    """The five kinds. A lower third carries an accent bar; a caution is dark on amber beside a warning
     sign; a disclosure is plain and never smaller than `CLEAR_ARC_MINUTES` to a phone's viewer; a code is
-    large, so that it can be copied from across the room."""
+    large, so that it can be copied from across the room; a badge is small."""
     unit = unit_of(width, height)
     column = width - 2 * side_margin(width, height)
     floor = size_for(LEAST_ARC_MINUTES, fonts, width, height)
@@ -207,6 +215,20 @@ def _board(kind: OverlayKind, width: int, height: int, fonts: Fonts) -> _Board:
                 width=column,
                 height=round(LOW_HEIGHT * height),
                 lines=2,
+            )
+        case OverlayKind.BADGE:
+            return _Board(
+                ground=NIGHT,
+                alpha=DARK_ALPHA,
+                text=style(fonts.bold, 28),
+                small=style(fonts.regular, 25),
+                inks=(INK, MUTED),
+                lead=u(14),
+                pad=u(14),
+                rise=u(6),
+                width=round(DISCLOSURE_SHARE * column),
+                height=round(BADGE_HEIGHT * height),
+                lines=1,
             )
 
 

@@ -19,10 +19,17 @@ from episodekit.footage.rules import DAMAGED
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, key
 from episodekit.outside.media.ffmpeg_door import Children, Command
-from episodekit.outside.media.picture import Graphic, Look, frames_decoded, still_command, stretch_command
-from episodekit.outside.media.pieces import Piece, Stretch, carries_on, heard, pieces
+from episodekit.outside.media.picture import (
+    Graphic,
+    Laid,
+    Look,
+    frames_decoded,
+    still_command,
+    stretch_command,
+)
+from episodekit.outside.media.pieces import Piece, Stretch, carried_on, heard, pieces
 from episodekit.outside.media.recut import Facts
-from episodekit.outside.media.sound import sound_command
+from episodekit.outside.media.sound import recorded, sound_command
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Card, Picture, Segment, Timeline
 from episodekit.timeline.rules import UNREADABLE
@@ -46,10 +53,13 @@ class Studio:
 class Parts:
     """Cache entries in playing order: pictures by piece, sounds by segment (None is silence).
 
+    `pieces` are what was rendered in the end, with slates for what gave no picture.
+
     `new` are the numbers of the segments of which some picture had to be rendered. `facts` tell what every
     piece was made from, `made` those that were rendered.
     """
 
+    pieces: tuple[Piece, ...]
     pictures: tuple[str, ...]
     sounds: tuple[str | None, ...]
     new: frozenset[int]
@@ -79,9 +89,13 @@ class Tally:
 
 
 def make_parts(
-    studio: Studio, workers: int, progress: Callable[[int, int], None], stop: threading.Event
+    studio: Studio,
+    workers: int,
+    progress: Callable[[int, int], None],
+    stop: threading.Event,
+    children: Children,
 ) -> Parts:
-    """Render whatever the cache lacks. Raises MediaError and Cancelled."""
+    """Render whatever the cache lacks; `children` run ffmpeg, here or elsewhere. Raises MediaError and Cancelled."""
     timeline = studio.timeline
     lost = {
         number: _slate(segment, "the clip is not there")
@@ -92,7 +106,7 @@ def make_parts(
     findings = [told for _, told in lost.values()]
     sounds = [_sound_words(studio, number, number in lost) for number in range(len(timeline.segments))]
 
-    children, tally = Children(), Tally(timeline.frames)
+    tally = Tally(timeline.frames)
     jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
     sound_jobs = {words.key: words for words in sounds if words is not None}
     studio.cache.need((*(job.key for job in jobs), *sound_jobs))
@@ -122,6 +136,7 @@ def make_parts(
             findings.append(_no_sound(words.stretch))
     watch()
     return Parts(
+        tuple(job.piece for job in jobs),
         tuple(job.key for job in jobs),
         tuple(words.key if words is not None and sound_good[words.key] else None for words in sounds),
         frozenset(job.piece.segment for job in (*jobs, *spoiled) if job.new),
@@ -139,7 +154,8 @@ class _PictureJob:
         self.new = False
         self.why = ""
         self._studio, self._children, self._tally, self._index = studio, children, tally, index
-        self._graphics = tuple(studio.art.graphic(part) for part in piece.slices)
+        burnt = studio.art.burnt(piece) if studio.look.timecode else ()
+        self._graphics: tuple[Laid, ...] = (*(studio.art.graphic(part) for part in piece.slices), *burnt)
         self._card = studio.art.card(piece.show, piece.slices) if isinstance(piece.show, Card) else ""
         show = piece.show
         name = show.clip.identity if isinstance(show, Stretch) else self._card
@@ -159,7 +175,15 @@ class _PictureJob:
         """What decides the piece."""
         show, studio = self.piece.show, self._studio
         footage = isinstance(show, Stretch)
-        over = [(part.file, part.x, part.y, part.slice.begins, part.slice.length) for part in self._graphics]
+        over = [
+            (
+                part.file,
+                part.x,
+                part.y,
+                *((part.slice.begins, part.slice.length) if isinstance(part, Graphic) else ()),
+            )
+            for part in self._graphics
+        ]
         return Facts(
             step=studio.timeline.segments[self.piece.segment].step,
             clip=show.clip.path if isinstance(show, Stretch) else "",
@@ -204,7 +228,7 @@ class _PictureJob:
             self.why = f"ffmpeg says: {outcome.last_line}"
         return False
 
-    def _words(self, file: str, graphics: Sequence[Graphic], target: str, plain: bool = False) -> Command:
+    def _words(self, file: str, graphics: Sequence[Laid], target: str, plain: bool = False) -> Command:
         piece, studio = self.piece, self._studio
         look, program = studio.look, studio.program
         if isinstance(piece.show, Card):
@@ -237,7 +261,8 @@ class _SoundJob:
         sound, studio = self._sound, self._studio
         file, frames = str(studio.root / sound.stretch.clip.path), sound.segment.frames
         rate = studio.look.rate
-        words = sound_command(studio.program, sound.stretch, file, frames, rate, sound.fades, str(target))
+        files = [str(studio.root / clip.path) for clip in recorded(sound.stretch, rate)]
+        words = sound_command(studio.program, sound.stretch, files, frames, rate, sound.fades, str(target))
         outcome = self._children.try_run(words, "cut the sound", file)
         return outcome.status == 0 and target.stat().st_size > 0
 
@@ -249,10 +274,13 @@ def _sound_words(studio: Studio, number: int, lost: bool) -> _SoundWords | None:
     show = None if lost else heard(segment, studio.clips, rate)
     if show is None:
         return None
-    fade_in = number == 0 or not carries_on(segments[number - 1], segment, rate)
-    fade_out = number + 1 == len(segments) or not carries_on(segment, segments[number + 1], rate)
-    fades = (fade_in, fade_out)
-    words = sound_command(studio.program, show, show.clip.identity, segment.frames, rate, fades, "-")
+    into = carried_on(segments[number - 1], segment, studio.clips, rate) if number else None
+    goes_on = segments[number + 1 : number + 2]
+    fade_out = not goes_on or carried_on(segment, goes_on[0], studio.clips, rate) is None
+    fades = (into is None, fade_out)
+    show = show if into is None else replace(show, start=into)
+    names = [clip.identity for clip in recorded(show, rate)]
+    words = sound_command(studio.program, show, names, segment.frames, rate, fades, "-")
     return _SoundWords(key(words, studio.version, ".s16"), show, segment, fades)
 
 

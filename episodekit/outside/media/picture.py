@@ -7,14 +7,15 @@ group of pictures, so pieces are joined by putting their bytes one after the oth
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import ceil, gcd
 
 from episodekit.base.time import Rate, Seconds, nearest
 from episodekit.footage.model import Clip
-from episodekit.outside.media.ffmpeg_door import Command, Graph, command, laid_over, source
+from episodekit.outside.media.erase import without_private
+from episodekit.outside.media.ffmpeg_door import Command, Graph, command, decimal, laid_over, source
 from episodekit.outside.media.pieces import Slice, Stretch
 from episodekit.timeline.model import OverlayKind
 from episodekit.timeline.reading import look_ahead
@@ -58,13 +59,15 @@ known."""
 
 @dataclass(frozen=True)
 class Look:
-    """What all pieces of a draft share; `preset` and `crf` are x264's."""
+    """What all pieces of a draft share; `preset` and `crf` are x264's. `timecode` burns the running timecode and the
+    clip's name into them."""
 
     width: int
     height: int
     rate: Rate
     preset: str = "veryfast"
     crf: int = 20
+    timecode: bool = False
 
 
 @dataclass(frozen=True)
@@ -77,11 +80,29 @@ class Graphic:
     slice: Slice
 
 
+@dataclass(frozen=True)
+class Sheet:
+    """A picture over the whole piece. With `columns` it is made of cells, row by row, and each frame shows the next.
+
+    `width` and `height` are those of a cell.
+    """
+
+    file: str
+    x: int
+    y: int
+    width: int
+    height: int
+    columns: int = 0
+
+
+Laid = Graphic | Sheet
+
+
 def stretch_command(
     program: str,
     stretch: Stretch,
     file: str,
-    graphics: tuple[Graphic, ...],
+    graphics: tuple[Laid, ...],
     frames: int,
     look: Look,
     target: str,
@@ -98,6 +119,7 @@ def stretch_command(
     """
     clip = stretch.clip
     graph = source(file, input_options(stretch, look.rate))[str(clip.video_stream)]
+    graph = without_private(graph, stretch, deep=clip.transfer in _HDR)
     if clip.interlaced:
         graph = graph.filter("bwdif", mode="send_frame")
     graph = graph.filter("settb", f"1/{ticks_at(look.rate)}").filter("setpts", stamped(stretch, look.rate))
@@ -106,6 +128,38 @@ def stretch_command(
     graph = _fitted(graph, clip, look, plain)
     graph = graph.filter("tpad", stop=-1, stop_mode="clone")
     return _encoded(program, graph, graphics, frames, look, target)
+
+
+def survey_command(
+    program: str, stretch: Stretch, file: str, look: Look, size: tuple[int, int], target: str
+) -> Command:
+    """Every frame of the clip that a stretch may show at any speed, as the draft has it but made small, lossless.
+
+    Stamps are the clip's own, counted from its first frame in `ticks_at` a second.
+    """
+    clip, ticks = stretch.clip, ticks_at(look.rate)
+    graph = source(file, input_options(replace(stretch, speed=Fraction(1)), look.rate))[
+        str(clip.video_stream)
+    ]
+    if clip.interlaced:
+        graph = graph.filter("bwdif", mode="send_frame")
+    graph = graph.filter("settb", f"1/{ticks}").filter("setpts", f"PTS-({nearest(clip.first * ticks)})")
+    end = stretch.start + stretch.played * stretch.speed / look.rate.exact
+    graph = graph.filter("trim", end_pts=nearest((end + 1) * ticks))
+    graph = _fitted(graph, clip, look, plain=False)
+    graph = graph.filter("scale", *size, flags="area").filter("format", "yuv444p")
+    settings: dict[str, str | int] = {
+        "c:v": "libx264",
+        "preset": "ultrafast",
+        "qp": 0,
+        "bf": 0,
+        "threads": 1,
+        "filter_complex_threads": 1,
+        "fps_mode": "passthrough",
+        "enc_time_base": f"1/{ticks}",
+        "f": "nut",
+    }
+    return command(program, [graph], target, settings)
 
 
 def ticks_at(rate: Rate) -> int:
@@ -138,7 +192,7 @@ def stamped(stretch: Stretch, rate: Rate) -> str:
 
 
 def still_command(
-    program: str, file: str, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
+    program: str, file: str, graphics: tuple[Laid, ...], frames: int, look: Look, target: str
 ) -> Command:
     """A piece that shows a card, drawn at full size in an RGB picture file."""
     graph = _repeated(source(file, _ONE_PICTURE), "yuv420p")
@@ -215,13 +269,6 @@ def key_frames_suffice(stretch: Stretch, rate: Rate) -> bool:
     return all(b - a <= step for a, b in pairwise(marks))
 
 
-def decimal(seconds: Seconds) -> str:
-    """Seconds with six decimals, rounded down; exact arithmetic, since it only says where to look."""
-    micro = seconds * 1_000_000 // 1
-    sign = "-" if micro < 0 else ""
-    return f"{sign}{abs(micro) // 1_000_000}.{abs(micro) % 1_000_000:06d}"
-
-
 def _ratio(value: Fraction) -> str:
     return f"{value.numerator}/{value.denominator}"
 
@@ -295,10 +342,13 @@ def _repeated(graph: Graph, pixels: str) -> Graph:
 
 
 def _encoded(
-    program: str, graph: Graph, graphics: tuple[Graphic, ...], frames: int, look: Look, target: str
+    program: str, graph: Graph, graphics: tuple[Laid, ...], frames: int, look: Look, target: str
 ) -> Command:
     for graphic in graphics:
-        graph = laid_over(graph, _in_time(graphic, look.rate), graphic.x, graphic.y)
+        if isinstance(graphic, Sheet):
+            graph = laid_over(graph, _cell_by_cell(graphic, frames, look.rate), graphic.x, graphic.y)
+        else:
+            graph = laid_over(graph, _in_time(graphic, look.rate), graphic.x, graphic.y)
     tags = {"color_primaries": "bt709", "color_trc": "bt709", "colorspace": "bt709"}
     graph = graph.filter("trim", end_frame=frames).filter("format", "yuv420p").filter("setsar", "1")
     graph = graph.filter("setparams", **tags, range="tv", field_mode="prog")
@@ -340,6 +390,16 @@ def _in_time(graphic: Graphic, rate: Rate) -> Graph:
         graph = graph.filter("fade", type="in", alpha=1, start_time=0, duration=length)
         graph = graph.filter("fade", type="out", alpha=1, start_time=out, duration=length)
     return graph.filter("trim", end_frame=count).filter("setpts", f"N+{begins}")
+
+
+def _cell_by_cell(sheet: Sheet, frames: int, rate: Rate) -> Graph:
+    """A sheet as a stream that shows cell n with frame n of the piece."""
+    graph = _repeated(source(sheet.file, _ONE_PICTURE), "yuva420p")
+    graph = graph.filter("settb", _ratio(1 / rate.exact)).filter("setpts", "N")
+    if sheet.columns:
+        x, y = f"{sheet.width}*mod(n,{sheet.columns})", f"{sheet.height}*floor(n/{sheet.columns})"
+        graph = graph.filter("crop", sheet.width, sheet.height, x, y)
+    return graph.filter("trim", end_frame=frames)
 
 
 def _whole_micro(frames: int, rate: Rate) -> str:

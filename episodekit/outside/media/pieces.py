@@ -14,10 +14,15 @@ from math import ceil
 
 from episodekit.base.time import Frames, Rate, Seconds, frames_to_seconds
 from episodekit.footage.model import Clip
+from episodekit.footage.private import Private
 from episodekit.timeline.model import Card, Overlay, Picture, Segment, Timeline
 from episodekit.timeline.reading import played_frames
 
 PIECE_SECONDS = 20
+DRAFT_FRAMES = 2
+"""Frames of the draft that stay hidden on either side of what is private."""
+
+MAY_LAG = Seconds(20)
 
 
 @dataclass(frozen=True)
@@ -35,12 +40,16 @@ class Slice:
 
 @dataclass(frozen=True)
 class Stretch:
-    """What of a clip a piece shows: from `start`, `played` frames at `speed`, the last one held."""
+    """What of a clip a piece shows: from `start`, `played` frames at `speed`, the last one held.
+
+    `private` is what of the clip is hidden near it.
+    """
 
     clip: Clip
     start: Seconds
     speed: Fraction
     played: Frames
+    private: tuple[Private, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -67,6 +76,8 @@ def pieces(timeline: Timeline, clips: Mapping[str, Clip], cards: Mapping[int, Ca
     for number, segment in enumerate(timeline.segments):
         for first, count in _cuts(segment.frames, timeline.rate):
             show = cards.get(number) or shown(segment, first, clips, timeline.rate)
+            if isinstance(show, Stretch):
+                show = replace(show, private=_private_near(show, timeline))
             at = Frames(start + first)
             found.append(Piece(number, at, Frames(count), show, _slices(timeline.overlays, at, count)))
         start += segment.frames
@@ -94,6 +105,24 @@ def shown(segment: Segment, first: int, clips: Mapping[str, Clip], rate: Rate) -
     return Stretch(clip, start, picture.speed, Frames(played - first))
 
 
+def _private_near(stretch: Stretch, timeline: Timeline) -> tuple[Private, ...]:
+    """What may come before the eye in a stretch, with two frames of the draft more on either side.
+
+    A decoder that skips damage, or takes key frames alone, shows older frames than were asked for, so what lies a
+    little before the stretch is hidden too.
+    """
+    step = stretch.speed / timeline.rate.exact
+    first, last = stretch.start - MAY_LAG, stretch.start + (stretch.played + 1) * step
+    near = [
+        replace(
+            one, start=max(Seconds(0), one.start - DRAFT_FRAMES * step), end=one.end + DRAFT_FRAMES * step
+        )
+        for one in timeline.private
+        if one.clip == stretch.clip.path
+    ]
+    return tuple(one for one in near if one.start < last and one.end > first)
+
+
 def heard(segment: Segment, clips: Mapping[str, Clip], rate: Rate) -> Stretch | None:
     """The stretch whose sound is heard with a segment, as long as its picture moves; None is silence."""
     show = shown(segment, 0, clips, rate)
@@ -108,13 +137,23 @@ def heard(segment: Segment, clips: Mapping[str, Clip], rate: Rate) -> Stretch | 
     return Stretch(clip, start, show.speed, show.played) if clip.audio_stream is not None else None
 
 
-def carries_on(one: Segment, two: Segment, rate: Rate) -> bool:
-    """Whether the second segment's sound goes on where the first one's ends, so that no joint is heard."""
+def carried_on(one: Segment, two: Segment, clips: Mapping[str, Clip], rate: Rate) -> Seconds | None:
+    """Where the second segment's sound begins if it goes on where the first one's ends, so that no joint is heard.
+
+    In seconds from the first frame of its clip: as the timeline says, or, where a recording goes on in its next
+    file, up to a quarter of a frame off, even before that frame. None if it does not go on.
+    """
     a, b = _sound_of(one), _sound_of(two)
-    if a is None or b is None:
-        return False
-    reached = a.start + frames_to_seconds(one.frames, rate) * a.speed
-    return a.clip == b.clip and a.speed == b.speed == 1 and a.hold == 0 and reached == b.start <= a.end
+    if a is None or b is None or a.speed != 1 or b.speed != 1 or a.hold:
+        return None
+    reached = a.start + frames_to_seconds(one.frames, rate)
+    if a.clip == b.clip:
+        return reached if reached == b.start <= a.end else None
+    clip, following = clips.get(a.clip), clips.get(b.clip)
+    if clip is None or following is None or following.before is None or following.before.path != a.clip:
+        return None
+    into = reached - clip.duration
+    return into if abs(into - b.start) <= 1 / rate.exact / 4 else None
 
 
 def _sound_of(segment: Segment) -> Picture | None:

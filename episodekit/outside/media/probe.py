@@ -99,6 +99,7 @@ def _probe(path: Path, name: str) -> Probed:
             created=created(facts),
             has_audio=audio is not None,
             audio_start=_start(audio),
+            audio_end=_end(audio),
             first=first,
             key_frames=tuple(key - first for key in stamps.key_frames if key >= first),
             video_stream=stream.index,
@@ -107,6 +108,7 @@ def _probe(path: Path, name: str) -> Probed:
             matrix=MATRIX.get(int(codec.colorspace or 0), ""),
             full_range=int(codec.color_range or 0) == _FULL_RANGE,
             interlaced=bool(seen and seen.interlaced),
+            pixel_aspect=stream.sample_aspect_ratio or Fraction(1),
         )
     return Probed(clip, tuple(_damage(clip, stamps, seen)))
 
@@ -154,6 +156,12 @@ def _start(audio: av.stream.Stream | None) -> Seconds:
     if audio is None or audio.start_time is None or audio.time_base is None:
         return Seconds(0)
     return Fraction(audio.start_time * audio.time_base)
+
+
+def _end(audio: av.stream.Stream | None) -> Seconds | None:
+    if audio is None or audio.duration is None or audio.time_base is None:
+        return None
+    return _start(audio) + Fraction(audio.duration * audio.time_base)
 
 
 def _damage(clip: Clip, stamps: Stamps, seen: Look | None) -> Iterator[Finding]:

@@ -61,11 +61,13 @@ def sized(timeline: Timeline, look: Look) -> Timeline:
     return replace(timeline, width=look.width, height=look.height)
 
 
-def named(quality: Quality, place: str = "") -> str:
+def named(quality: Quality, place: str = "", *, timecode: bool = False) -> str:
     """The file name of a draft of this quality; `place` says which part it is a look at.
+
+    `timecode` says that it is burnt in.
 
     >>> named(Quality.DRAFT), named(Quality.REVIEW), named(Quality.FULL, "flex")
     ('draft.mp4', 'draft-review.mp4', 'look-flex-full.mp4')
     """
-    head = f"look-{place}" if place else "draft"
+    head = (f"look-{place}" if place else "draft") + ("-timecode" if timecode else "")
     return f"{head}.mp4" if quality is Quality.DRAFT else f"{head}-{quality}.mp4"

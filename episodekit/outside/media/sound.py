@@ -6,15 +6,18 @@ pieces cannot be joined without a gap of some 0.05 s at each joint.
 
 from __future__ import annotations
 
-from fractions import Fraction
+import base64
+from collections.abc import Sequence
 from math import ceil
 from pathlib import Path
 from typing import BinaryIO
 
 from episodekit.base.time import Frames, Ms, Rate, Seconds, frames_to_samples, nearest
-from episodekit.outside.media.ffmpeg_door import Command, command, source, spoken_over
-from episodekit.outside.media.picture import PRE_ROLL_NO_INDEX, decimal
+from episodekit.footage.model import Clip
+from episodekit.outside.media.ffmpeg_door import Command, command, decimal, source, spoken_over
+from episodekit.outside.media.picture import PRE_ROLL_NO_INDEX
 from episodekit.outside.media.pieces import Stretch
+from episodekit.timeline.cuts import BED_DB, Hearing, hearing_at
 
 SAMPLE_RATE = 48_000
 BYTES_A_SAMPLE = 4
@@ -23,12 +26,8 @@ BYTES_A_SAMPLE = 4
 FADE_SAMPLES = 240
 """5 ms at joints, against clicks. Common practice, no source."""
 
-STRETCH_UP_TO = Fraction(2)
-"""Faster than this, stretched sound is noise; the natural sound of the stretch's beginning lies under the
-picture instead, 12 dB lower. Common practice, no source."""
-BED = "-12dB"
-
 _PRE_ROLL = Seconds(1)
+_NEAR_A_JOINT = Seconds(1, 2)
 _BLOCK_BYTES = 1 << 20
 
 
@@ -43,7 +42,7 @@ def samples_of(frames: Frames, rate: Rate) -> int:
 def sound_command(
     program: str,
     stretch: Stretch,
-    file: str,
+    files: Sequence[str],
     frames: Frames,
     rate: Rate,
     fades: tuple[bool, bool],
@@ -53,23 +52,32 @@ def sound_command(
 
     Sound is placed by the container's time stamps, as the picture is. Sound that begins later than the
     picture, or has gaps, is filled with silence. `fades` says whether to fade in and out: not where the
-    next segment carries on with the same stretch.
+    next segment carries on with the same stretch. `files` are those of `recorded(stretch, rate)`, which are
+    read as one.
     """
-    clip = stretch.clip
-    begin = clip.first + stretch.start
+    clip, clips = stretch.clip, recorded(stretch, rate)
+    before = sum((one.duration for one in clips[: clips.index(clip)]), Seconds(0))
+    begin = stretch.start + (clip.first if len(clips) == 1 else before)
     heard = frames_to_samples(stretch.played, rate, SAMPLE_RATE)
     total = samples_of(frames, rate)
-    stretched = Fraction(1, 2) <= stretch.speed <= STRETCH_UP_TO
+    heard_as = hearing_at(stretch.speed)
+    stretched = heard_as is Hearing.ALONG
     needed = ceil(heard * stretch.speed) if stretched else heard
 
     back = _PRE_ROLL if clip.key_frames else PRE_ROLL_NO_INDEX
     options: dict[str, str | int | None] = {"vn": None, "sn": None, "dn": None, "copyts": None, "threads": 1}
     options |= {"noaccurate_seek": None, "max_error_rate": 1}
-    if stretch.start > back:
+    if before + stretch.start > back:
         options |= {"seek_timestamp": 1, "ss": decimal(begin - back)}
-    graph = source(file, options)[str(clip.audio_stream)]
-    zero = nearest(begin * SAMPLE_RATE)
-    graph = graph.filter("aresample", SAMPLE_RATE)
+    if len(clips) > 1:
+        options |= {"f": "concat", "safe": 0, "protocol_whitelist": "file,data"}
+    graph = source(files[0] if len(clips) == 1 else _one_after_the_other(files, clips), options)
+    graph = graph[str(clip.audio_stream)]
+    zero = nearest((begin - clips[0].audio_late) * SAMPLE_RATE)
+    # over a joint samples follow each other, whatever the second file's stamps say of less than a packet
+    # (`footage/joins.py`); that must be settled before any are cut off
+    go_on = {"async": 1, "min_hard_comp": 0.03} if len(clips) > 1 else {}
+    graph = graph.filter("aresample", SAMPLE_RATE, **go_on)
     graph = graph.filter("aformat", sample_fmts="fltp", channel_layouts="stereo")
     graph = graph.filter("asettb", f"1/{SAMPLE_RATE}").filter("asetpts", f"PTS-({zero})")
     graph = graph.filter("atrim", start_pts=0)
@@ -80,7 +88,7 @@ def sound_command(
         graph = graph.filter("atempo", decimal(stretch.speed))
         graph = graph.filter("apad").filter("atrim", end_sample=heard)
     elif not stretched:
-        graph = graph.filter("volume", BED if stretch.speed > 1 else "0")
+        graph = graph.filter("volume", f"{BED_DB}dB" if heard_as is Hearing.UNDER else "0")
     fade_in, fade_out = fades
     if fade_in:
         graph = graph.filter("afade", type="in", start_sample=0, nb_samples=FADE_SAMPLES)
@@ -89,6 +97,36 @@ def sound_command(
         graph = graph.filter("afade", type="out", start_sample=last, nb_samples=FADE_SAMPLES)
     graph = graph.filter("apad").filter("atrim", end_sample=total)
     return command(program, [graph], target, {"f": "s16le", "c:a": "pcm_s16le", "ar": SAMPLE_RATE, "ac": 2})
+
+
+def recorded(stretch: Stretch, rate: Rate) -> tuple[Clip, ...]:
+    """The files that a stretch's sound is read from: its clip, and its neighbour in the recording near a joint.
+
+    A camera cuts its sound between two packets, not between two frames, and a packet's beginning is made of the
+    packet before it as well.
+    """
+    clip = stretch.clip
+    end = stretch.start + stretch.played / rate.exact * stretch.speed
+    early = clip.before if stretch.start < _NEAR_A_JOINT else None
+    late = clip.after if end > clip.duration - _NEAR_A_JOINT else None
+    same = [one for one in (early, clip, late) if one is not None and one.audio_stream == clip.audio_stream]
+    return tuple(same)
+
+
+def _one_after_the_other(files: Sequence[str], clips: Sequence[Clip]) -> str:
+    """The list that ffmpeg's concat demuxer reads several files by, each as long as its picture, as an address
+    that holds the list itself.
+    """
+    lines = ["ffconcat version 1.0"]
+    for file, clip in zip(files, clips, strict=True):
+        quoted = file.replace("'", "'\\''")
+        lines += [
+            f"file 'file:{quoted}'",
+            f"inpoint {decimal(clip.first)}",
+            f"duration {decimal(clip.duration)}",
+        ]
+    text = "\n".join(lines).encode("utf-8", "surrogateescape")
+    return f"data:text/plain;base64,{base64.b64encode(text).decode('ascii')}"
 
 
 def ms_to_samples(ms: Ms) -> int:

@@ -22,6 +22,7 @@ from PIL import Image
 
 from episodekit.base.time import Seconds
 from episodekit.footage.model import Clip
+from episodekit.footage.rules import DAMAGED
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.boards import Board, Plane, Template, geometry
 from episodekit.outside.media.probe import probe
@@ -70,11 +71,15 @@ class Film:
 
 
 def open_film(path: Path) -> Film:
-    """Read a video's facts. Raises MediaError with one plain line for anything that is no video."""
+    """Read a video's facts. Raises MediaError with one plain line for anything that is no whole video.
+
+    One that is cut off is refused too: what it does not hold would pass for what the creator left out.
+    """
     probed = probe(path, path.name)
-    if probed.clip is None:
-        why = probed.findings[0].message if probed.findings else "The file is no video."
-        raise MediaError(f"The video cannot be measured: {why} Export it again.", (), str(path))
+    damaged = [found for found in probed.findings if found.rule is DAMAGED]
+    if probed.clip is None or damaged:
+        why = (damaged or probed.findings)[0].message.partition(";")[0].rstrip(".")
+        raise MediaError(f"The video cannot be measured: {why}. Export it again.", (), str(path))
     with av.open(str(path), metadata_errors="replace") as container:
         stream = container.streams[probed.clip.video_stream]
         pixel = getattr(stream, "sample_aspect_ratio", None) or Fraction(1)
