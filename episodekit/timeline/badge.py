@@ -8,8 +8,8 @@ from fractions import Fraction
 from episodekit.base.time import Frames, nearest
 from episodekit.timeline.model import Overlay, OverlayKind, Picture, Segment
 
-FASTEST_UNTOLD = Fraction(105, 100)
-"""Up to this speed nobody sees that footage was sped up. Common practice, no source."""
+FASTEST_UNTOLD = Fraction(5, 4)
+"""Up to this speed hands still look unhurried. Common practice, no source."""
 
 
 def badges(segments: Sequence[Segment]) -> Iterator[Overlay]:

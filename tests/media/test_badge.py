@@ -72,10 +72,10 @@ def test_only_footage_that_plays_visibly_faster_has_a_badge() -> None:
     def shot(speed: str, frames: int = 60, hold: int = 0) -> Segment:
         return kit.shot("footage/top.mp4", Fraction(0), frames, RATE, Fraction(speed), hold)
 
-    segments = [shot("1"), shot("4"), shot("4"), kit.slate(30), shot("4"), shot("21/20"), shot("8", 60, 20)]
+    segments = [shot("1"), shot("4"), shot("4"), kit.slate(30), shot("4"), shot("5/4"), shot("8", 60, 20)]
     told = [(board.text, board.start, board.end) for board in badges(segments)]
     assert told == [("4x", 60, 180), ("4x", 210, 270), ("8x", 330, 370)]
-    assert next(iter(badges([shot("106/100")]))).text == "1.1x"
+    assert next(iter(badges([shot("126/100")]))).text == "1.3x"
     assert speed_text(Fraction(995, 100)) == "10x"
     assert not list(badges([shot("1/2"), shot("1")]))
 
