@@ -15,7 +15,7 @@ from episodekit.outside.files import remove
 from episodekit.outside.job_folder import compile_job, open_job, out_folder, words_by_step
 from episodekit.outside.media.engine import render
 from episodekit.outside.media.identity import identified
-from episodekit.outside.media.quality import Quality, named
+from episodekit.outside.media.quality import Quality, drafts_in, named
 from episodekit.outside.plan_files import write_plan_files
 from episodekit.outside.terminal import complain, progress_bar, say, show_findings
 from episodekit.timeline.episode import Episode
@@ -120,9 +120,10 @@ def draft(
         timeline, lines, place = _look(episode, only, start, end)
     target = out / named(quality, place, timecode=timecode)
     if must_not_be_cut(findings):
-        remove(target)
+        for older in drafts_in(out):
+            remove(older)
         show_findings(findings)
-        complain("No draft is cut, and an older one is gone, until what is private can be hidden.")
+        complain("No draft is cut, and older ones and looks are gone, until what is private can be hidden.")
         raise typer.Exit(ERRORS)
     clips = identified(episode.clips_by_path, job, out / "cache", every_byte=full_hash)
     with progress_bar("Cutting the draft") as progress:
@@ -152,9 +153,8 @@ def draft(
         complain("There is no draft, and an older one is gone, since something private could be seen in it.")
         raise typer.Exit(ERRORS)
     say(f"{target}: {clock(frames_to_ms(made.frames, timeline.rate))}, {made.told}")
-    if (
-        episode.reads and not place
-    ):  # measuring takes longer than a tenth of the draft, so it is not done unasked
+    # measuring takes longer than a tenth of the draft, so it is not done unasked
+    if episode.reads and not place:
         say(f"Prove the sponsor's terms in it with: episodekit proof {job}")
     raise typer.Exit(exit_code(findings))
 

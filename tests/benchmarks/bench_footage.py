@@ -79,12 +79,17 @@ def shots(name: str, cuts: Sequence[tuple[Fraction, int, Fraction | int]]) -> li
     return [kit.shot(name, start, frames, RATE, Fraction(speed)) for start, frames, speed in cuts]
 
 
+def busy_seconds() -> float:
+    """The processor time, user and system, of this process and of its children that have ended."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(one.ru_utime + one.ru_stime for one in used)
+
+
 def cpu_seconds(words: Sequence[str]) -> float:
-    """The processor time, user and system, of one run of a program. Raises if it fails."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    """The processor time of one run of a program. Raises if it fails."""
+    before = busy_seconds()
     subprocess.run(words, check=True, stdin=subprocess.DEVNULL, capture_output=True)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return busy_seconds() - before
 
 
 def limit(root: Path, clip: Clip, segments: Sequence[Segment], work: Path) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from pathlib import Path
 
 from episodekit.footage.model import Clip
 from episodekit.outside.media.picture import Look
@@ -71,3 +72,10 @@ def named(quality: Quality, place: str = "", *, timecode: bool = False) -> str:
     """
     head = (f"look-{place}" if place else "draft") + ("-timecode" if timecode else "")
     return f"{head}.mp4" if quality is Quality.DRAFT else f"{head}-{quality}.mp4"
+
+
+def drafts_in(out: Path) -> tuple[Path, ...]:
+    """Every draft and look in a folder, of whatever quality: the files that `named` names, sorted."""
+    wholes = {named(quality, timecode=burnt) for quality in Quality for burnt in (False, True)}
+    looks = [path for path in out.glob("look-*.mp4") if path.is_file()]
+    return tuple(sorted([*looks, *(out / name for name in wholes if (out / name).is_file())]))
