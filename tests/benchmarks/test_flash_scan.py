@@ -61,7 +61,6 @@ def test_scan_of_a_draft_that_is_all_ramps_costs_less_than_a_tenth(
         engine.render(plan, clips, tmp_path, tmp_path / "draft.mp4", tmp_path / "cache", workers=2)
         shares.append(spent[-1] / (_all_cpu() - before - spent[-1]))
         shutil.rmtree(tmp_path / "cache")
-    print(
-        f"\nflash scan at {float(speed):g}x: {100 * median(shares):.1f} % of the render ({', '.join(f'{100 * share:.1f}' for share in shares)})"
-    )
+    each = ", ".join(f"{100 * share:.1f}" for share in shares)
+    print(f"\nflash scan at {float(speed):g}x: {100 * median(shares):.1f} % of the render ({each})")
     assert median(shares) < 0.10
