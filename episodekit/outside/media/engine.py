@@ -113,6 +113,8 @@ def render(
             reasons = why(made.made, now, last)
             if words is not None:
                 write_notes(cache, studio.cache.work, now)
+            if _newly_private(cache, studio.cache.work, private):
+                keep = 0  # a piece of before may show what is to be hidden
             studio.cache.trim(share_of_disk(cache) if keep is None else keep)
     return Rendered(
         timeline.frames,
@@ -137,6 +139,20 @@ def _hands(
     sizes = {file: file.stat().st_size for file in files if file.is_file()}
     with joined(cluster, studio.cache.work, sizes, ffmpeg, studio.version) as far:
         yield far, workers or far.at_once
+
+
+def _newly_private(cache: Path, work: Path, private: Sequence[Private]) -> bool:
+    """Whether something is private now that was not, or not so, when the cache was last trimmed; it is noted."""
+    note, now = cache / "private.txt", "".join(sorted(f"{one}\n" for one in private))
+    try:
+        before = note.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        before = ""
+    if now != before:
+        draft = work / note.name
+        draft.write_text(now, encoding="utf-8")
+        draft.replace(note)
+    return bool(private) and now != before
 
 
 def _sweep(cache: Path, target: Path) -> None:
