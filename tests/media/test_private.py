@@ -131,7 +131,9 @@ def test_secret_is_read_outside_its_span_and_never_inside(
     assert all(one.secret == one.number is not None for one in seen_in(control))
     shutil.rmtree(job / "out" / "cache")
     path, made = kit.draft(job, plan(segments, hidden(67, 103), width=width, height=height))
-    assert made.findings == ()
+    assert not [f for f in made.findings if f.code != "DRAFT-FLASH"], (
+        "codes that change with each frame may well flash when sped up"
+    )
     seen = seen_in(path)
     told(seen, 67, 103, around=2 + 3 * int(factor))
     assert any(one.number is not None and 67 <= one.number < 103 for one in seen)

@@ -39,7 +39,9 @@ def test_every_real_clip_plays_in_a_draft(tmp_path: Path, path: Path) -> None:
         kit.slate(6),
     ]
     target, made = kit.draft(tmp_path, kit.timeline(RATE, segments, width=640, height=360))
-    assert made.findings == ()
+    assert not [f for f in made.findings if f.code != "DRAFT-FLASH"], (
+        "six frames of a whole clip may well flash"
+    )
     frames = kit.grey_frames(target)
     assert len(frames) == 36
     assert all(frame.shape == (360, 640) for frame in frames)
