@@ -7,11 +7,14 @@ Frames are judged in `tests/media/test_private.py`; here a real draft is looked 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
 
+import edl
 import numpy as np
+import opentimelineio as otio
 import pytest
 import zxingcpp
 from hypothesis import given
@@ -24,9 +27,13 @@ from episodekit.footage.model import Clip
 from episodekit.footage.private import Private
 from episodekit.formats.bench_csv import read_bench_csv
 from episodekit.formats.bench_jsonl import read_bench_jsonl
+from episodekit.formats.edl import write_edl
+from episodekit.formats.otio_timeline import write_otio
 from episodekit.job.reader import read_plan
 from episodekit.job.units import box
 from episodekit.pipeline import compile_episode
+from episodekit.timeline.markers import private_markers
+from episodekit.timeline.model import Picture
 from tests.conftest import LAMP, JobFolder, Run
 from tests.media import kit
 
@@ -336,3 +343,52 @@ def test_whole_road_hides_what_the_log_says_and_refuses_to_show_what_it_cannot(
     assert "No draft is cut" in done.err
     assert not draft.exists()
     assert run("check", job.root).status == 1
+
+
+def test_editors_are_told_where_to_hide_it_again() -> None:
+    """The timelines name the raw footage. Every frame of the draft that shows it is marked, and at most one more at
+    each end; checked against the frames as `timeline/reading.py` counts them.
+    """
+    rate = Rate.parse("25")
+    box = Box(Fraction(60, 100), Fraction(5, 100), Fraction(95, 100), Fraction(15, 100))
+    hides = Private(TOP.path, Fraction(101, 10), Fraction(102, 10) + 2, box, "account")
+    shots = [
+        kit.shot(TOP.path, Fraction(9), 50, rate),  # from 27.5 frames on
+        kit.shot(TOP.path, Fraction(11), 100, rate, Fraction(3)),  # for 10 frames
+        kit.shot(MACRO.path, Fraction(10), 50, rate),
+        kit.shot(TOP.path, Fraction(10), 50, rate),
+    ]
+    plan = replace(kit.timeline(rate, shots), private=(hides,))
+    clips = {TOP.path: TOP, MACRO.path: MACRO}
+    shown = set()
+    begin = 0
+    for segment in plan.segments:
+        picture = segment.source
+        assert isinstance(picture, Picture)
+        for n in range(segment.frames):
+            at = picture.start + n / rate.exact * picture.speed
+            if picture.clip == TOP.path and hides.start <= at < hides.end:
+                shown.add(begin + n)
+        begin += segment.frames
+    marked = list(private_markers(plan))
+    assert [marker.name for marker in marked] == ["account"] * 2
+    covered = {frame for marker in marked for frame in range(marker.at, marker.at + marker.frames)}
+    assert shown <= covered
+    assert len(covered - shown) <= 2 * len(marked)
+    (text,) = write_edl(plan, clips, marked)
+    read = edl.Parser("25").parse(text)
+    told = [comment for event in read.events for comment in event.comments if "LOC" in comment]
+    assert told == [f"* LOC: 01:00:{n} MAGENTA PRIVATE account" for n in ("01:02", "08:02")]
+    whole = otio.adapters.read_from_string(write_otio(plan, clips, (), marked), "otio_json")
+    assert [m.comment for m in whole.tracks.markers] == [
+        "Hide the box 60.0% 5.0% to 95.0% 15.0% of the picture."
+    ] * 2
+
+
+def test_a_log_that_cannot_be_opened_stops_the_draft(job: JobFolder, run: Callable[..., Run]) -> None:
+    """It may hide something; here it is a folder, which nobody can read as a file."""
+    (job.root / "bench.csv").mkdir()
+    done = run("draft", job.root)
+    assert done.status == 1
+    assert "LOG-PRIVATE" in done.text
+    assert not (job.root / "out" / "draft.mp4").exists()

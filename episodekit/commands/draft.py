@@ -18,10 +18,7 @@ from episodekit.outside.media.identity import identified
 from episodekit.outside.media.quality import Quality, drafts_in, named
 from episodekit.outside.plan_files import write_plan_files
 from episodekit.outside.terminal import complain, progress_bar, say, show_findings
-from episodekit.timeline.episode import Episode
-from episodekit.timeline.excerpt import NoSuchPlace, asked_for, excerpt
-from episodekit.timeline.model import Timeline
-from episodekit.timeline.narration import Line
+from episodekit.timeline.excerpt import NoSuchPlace, part_of
 from episodekit.timeline.private import must_not_be_cut
 
 GIGABYTE = 1_000_000_000
@@ -112,13 +109,13 @@ def draft(
     if episode is None:
         show_findings(findings)
         raise typer.Exit(ERRORS)
-    if only is not None and (start is not None or end is not None):
-        complain("Give either --only, or --from and --to.")
-        raise typer.Exit(USAGE)
-    timeline, lines, place = episode.timeline, episode.narration, ""
-    if only is not None or start is not None or end is not None:
-        timeline, lines, place = _look(episode, only, start, end)
-    target = out / named(quality, place, timecode=timecode)
+    try:
+        part = part_of(episode.timeline, episode.narration, only, start, end)
+    except NoSuchPlace as problem:
+        complain(str(problem))
+        raise typer.Exit(USAGE) from problem
+    if part.name:
+        say(f"A look from {clock(part.begin)} to {clock(part.end)} of the draft.")
     if must_not_be_cut(findings):
         for older in drafts_in(out):
             remove(older)
@@ -126,9 +123,10 @@ def draft(
         complain("No draft is cut, and older ones and looks are gone, until what is private can be hidden.")
         raise typer.Exit(ERRORS)
     clips = identified(episode.clips_by_path, job, out / "cache", every_byte=full_hash)
+    target = out / named(quality, part.name, timecode=timecode)
     with progress_bar("Cutting the draft") as progress:
         made = render(
-            timeline,
+            part.timeline,
             clips,
             job,
             target,
@@ -139,12 +137,12 @@ def draft(
             timecode=timecode,
             quality=quality,
             keep=None if keep is None else int(keep * GIGABYTE),
-            words=None if place else words_by_step(opened),
-            narration=lines,
+            words=None if part.name else words_by_step(opened),
+            narration=part.narration,
             progress=progress,
         )
     findings = in_order((*findings, *made.findings))
-    if not place:
+    if not part.name:
         write_plan_files(out, episode, findings)
     show_findings(findings)
     if has_errors(findings) and made.delivered:
@@ -152,24 +150,8 @@ def draft(
     if not made.delivered:
         complain("There is no draft, and an older one is gone, since something private could be seen in it.")
         raise typer.Exit(ERRORS)
-    say(f"{target}: {clock(frames_to_ms(made.frames, timeline.rate))}, {made.told}")
+    say(f"{target}: {clock(frames_to_ms(made.frames, part.timeline.rate))}, {made.told}")
     # measuring takes longer than a tenth of the draft, so it is not done unasked
-    if episode.reads and not place:
+    if episode.reads and not part.name:
         say(f"Prove the sponsor's terms in it with: episodekit proof {job}")
     raise typer.Exit(exit_code(findings))
-
-
-def _look(
-    episode: Episode, only: str | None, start: Ms | None, end: Ms | None
-) -> tuple[Timeline, tuple[Line, ...], str]:
-    """The part that is asked for, and how its file is called."""
-    try:
-        numbers = asked_for(episode.timeline, only, start, end)
-    except NoSuchPlace as problem:
-        complain(str(problem))
-        raise typer.Exit(USAGE) from problem
-    part, lines, begin = excerpt(episode.timeline, episode.narration, numbers)
-    stop = begin + frames_to_ms(part.frames, part.rate)
-    say(f"A look from {clock(begin)} to {clock(Ms(stop))} of the draft.")
-    stamp = f"{clock(begin)}-{clock(Ms(stop))}".replace(":", ".")
-    return part, lines, only or stamp

@@ -13,12 +13,12 @@ rate, timecode; 000.0 is a freeze).
 - Sound is AA with the picture (AA/V), or an event of its own where it plays at another speed than the picture.
 - A reel is eight letters and digits of the clip's name, different for each clip; BL is black, and stands for a slate.
   Names are plain ASCII; only `* SOURCE FILE` has the file as it is called, relative to the job folder.
-- Chapters, reads and ad breaks are `* LOC:` remarks (common practice, no source).
+- Chapters, reads, ad breaks and where something private begins are `* LOC:` remarks (common practice, no source).
 - An event has a number of three digits, so after 999 a list ends and another begins.
 
 What it cannot carry: narration (takes have no timecode), loudness and fades, steps, beats and boards, the words on a
-slate, the gain of lowered sound, handles, rates other than the draft's, frames past 24 hours, and anything blurred:
-it names the raw footage.
+slate, the gain of lowered sound, handles, rates other than the draft's, frames past 24 hours. It names the raw
+footage, so what is private can be seen in it.
 """
 
 from __future__ import annotations
@@ -45,7 +45,12 @@ _BLACK = "BL"
 _TAKEN = {_BLACK, "AX", ""}
 _TITLE = 70
 _PLAIN = str.maketrans({"‘": "'", "’": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "...", "×": "x"})
-_COLOURS = {MarkerKind.CHAPTER: "GREEN", MarkerKind.READ: "RED", MarkerKind.AD_BREAK: "YELLOW"}
+_COLOURS = {
+    MarkerKind.CHAPTER: "GREEN",
+    MarkerKind.READ: "RED",
+    MarkerKind.AD_BREAK: "YELLOW",
+    MarkerKind.PRIVATE: "MAGENTA",
+}
 
 
 def write_edl(

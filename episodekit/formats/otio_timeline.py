@@ -15,7 +15,8 @@ draft has it, the narration. It begins at 01:00:00:00 of record time.
 
 Rates are binary fractions here; the exact ones stand in the metadata, as do numbers of shots and the gain of
 sound that is heard lower. What it cannot carry: boards over the picture (titles, cautions, disclosures, codes), the
-lowering of the bench under speech, fades, and anything blurred: it names the raw footage.
+lowering of the bench under speech, and fades. It names the raw footage, so what is private can be seen in it: a
+marker tells where, and which box to hide again.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ _COLOURS = {
     MarkerKind.READ: otio.schema.MarkerColor.RED,
     MarkerKind.STEP: otio.schema.MarkerColor.BLUE,
     MarkerKind.BEAT: otio.schema.MarkerColor.CYAN,
+    MarkerKind.PRIVATE: otio.schema.MarkerColor.MAGENTA,
 }
 
 

@@ -168,9 +168,9 @@ def _read_logs(root: Path) -> tuple[tuple[Mark, ...], tuple[Finding, ...]]:
         except FileNotFoundError:
             continue
         except OSError as error:
-            said = f"It cannot be opened: {(error.strerror or str(error)).lower()}."
+            said = f"It cannot be opened ({(error.strerror or str(error)).lower()}), so what it hides cannot be told."
             findings.append(
-                finding(log_rules.LINE, Place(name), said, "Check that it is a file you may read.")
+                finding(log_rules.PRIVATE, Place(name), said, "Check that it is a file you may read.")
             )
             continue
         found.append(name)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from episodekit.base.findings import did_you_mean
@@ -14,6 +14,37 @@ from episodekit.timeline.narration import Line
 
 class NoSuchPlace(ValueError):
     """The part that was asked for is not in the timeline; says so in a sentence, with a remedy."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """What of a draft is to be cut. `name` is how a look at one place is called; the whole draft has none.
+
+    `begin` and `end` are times of the whole draft.
+    """
+
+    timeline: Timeline
+    narration: tuple[Line, ...]
+    name: str
+    begin: Ms
+    end: Ms
+
+
+def part_of(
+    timeline: Timeline, narration: Sequence[Line], step: str | None, start: Ms | None, end: Ms | None
+) -> Part:
+    """The whole draft, or whole segments of it: a step's, or those that play in a range of times.
+
+    Raises NoSuchPlace, also if a step and a time are given.
+    """
+    if step is None and start is None and end is None:
+        whole = frames_to_ms(timeline.frames, timeline.rate)
+        return Part(timeline, tuple(narration), "", Ms(0), whole)
+    if step is not None and (start is not None or end is not None):
+        raise NoSuchPlace("Give either --only, or --from and --to.")
+    part, lines, begin = excerpt(timeline, narration, asked_for(timeline, step, start, end))
+    stop = Ms(begin + frames_to_ms(part.frames, part.rate))
+    return Part(part, lines, step or f"{clock(begin)}-{clock(stop)}".replace(":", "."), begin, stop)
 
 
 def asked_for(timeline: Timeline, step: str | None, start: Ms | None, end: Ms | None) -> range:

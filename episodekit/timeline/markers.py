@@ -1,13 +1,17 @@
-"""Markers for an editor: where chapters, steps, beats, reads and ad breaks begin."""
+"""Markers for an editor: where chapters, steps, beats, reads and ad breaks begin, and what must be hidden."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import accumulate
+from math import ceil, floor
 
-from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_frames
+from episodekit.base.time import Frames, Ms, Seconds, frames_to_ms, ms_to_frames
+from episodekit.footage.private import Private
 from episodekit.timeline.episode import Episode
+from episodekit.timeline.model import Picture, Timeline
 
 
 class MarkerKind(StrEnum):
@@ -18,13 +22,15 @@ class MarkerKind(StrEnum):
     READ = "read"
     STEP = "step"
     BEAT = "beat"
+    PRIVATE = "private"
 
 
 @dataclass(frozen=True)
 class Marker:
     """`frames` frames from frame `at` of the draft on; 0 for a place without length.
 
-    `id` is the step's, beat's or read's own; `text` is what a beat says, or why a read or break stands there.
+    `id` is the step's, beat's or read's own, or a private clip's path; `text` is what a beat says, why a read or
+    break stands there, or which box of the picture is private.
     """
 
     kind: MarkerKind
@@ -63,3 +69,53 @@ def _all(episode: Episode) -> Iterator[Marker]:
             last = ms_to_frames(Ms(start + beat.start + beat.length), rate)
             yield Marker(MarkerKind.BEAT, first, Frames(last - first), beat.id, beat.id, text.text)
         begin += laid.fitted.frames
+    yield from private_markers(episode.timeline)
+
+
+def private_markers(timeline: Timeline) -> Iterator[Marker]:
+    """Where the draft would show what is private: an editor is given the raw footage and must hide it again.
+
+    In whole frames, ends outward; stretches of one box that follow each other without a gap are one marker.
+    """
+    begins = accumulate((segment.frames for segment in timeline.segments), initial=0)
+    running: dict[Private, Marker] = {}
+    for begin, segment in zip(begins, timeline.segments, strict=False):
+        picture = segment.source
+        if not isinstance(picture, Picture):
+            continue
+        for private in timeline.private:
+            shown = _shown(private, picture, segment.frames, timeline)
+            if shown is None:
+                continue
+            at, end = begin + shown[0], begin + shown[1]
+            same = _alike(private)
+            before = running.get(same)
+            if before is not None and before.at + before.frames >= at:
+                at = before.at
+            elif before is not None:
+                yield before
+            box = private.box
+            name = private.what or "private"
+            sides = (box.left, box.top, box.right, box.bottom)
+            across, down, right, low = (f"{float(side):.1%}" for side in sides)
+            told = f"Hide the box {across} {down} to {right} {low} of the picture."
+            running[same] = Marker(MarkerKind.PRIVATE, Frames(at), Frames(end - at), name, private.clip, told)
+    yield from running.values()
+
+
+def _alike(private: Private) -> Private:
+    """The same whatever its times: what one marker may go on with."""
+    return replace(private, start=Seconds(0), end=Seconds(0))
+
+
+def _shown(private: Private, picture: Picture, frames: Frames, timeline: Timeline) -> tuple[int, int] | None:
+    """The first frame of a segment that shows it and the one after the last; None if it is not shown."""
+    if private.clip != picture.clip or private.start >= picture.end or private.end <= picture.start:
+        return None
+    if picture.speed == 0:
+        return 0, frames
+    a_frame = picture.speed / timeline.rate.exact
+    first = max(0, floor((private.start - picture.start) / a_frame))
+    if private.end >= picture.end:  # what is held at the end shows it too
+        return first, frames
+    return first, min(frames, ceil((private.end - picture.start) / a_frame))

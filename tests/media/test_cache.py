@@ -14,8 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from episodekit.base.box import WHOLE_PICTURE
 from episodekit.base.time import Frames, Rate
 from episodekit.footage.model import Clip
+from episodekit.footage.private import Private
 from episodekit.outside.media.cache import Cache
 from episodekit.outside.media.engine import Rendered, render
 from episodekit.outside.media.identity import BLOCK_BYTES, BLOCKS, identified, identity
@@ -143,6 +145,10 @@ def test_a_draft_tells_why_it_was_cut_again(job: Path, tmp_path: Path) -> None:
     assert told == "1 piece rendered: 1 because what lies over the picture changed; 3 kept"
     told = cut(job, tmp_path, replace(titled, width=480, height=270), other).told
     assert told == "4 pieces rendered: 4 because the size, quality, frame rate or ffmpeg is another; 0 kept"
+    hides = Private(CLIP, Fraction(4), Fraction(9, 2), WHOLE_PICTURE)
+    told = cut(job, tmp_path, replace(titled, private=(hides,)), other).told
+    assert "because what is private there changed" in told
+    cut(job, tmp_path, replace(titled, width=480, height=270), other)
     for entry in (tmp_path / "cache").glob("*.h264"):
         entry.unlink()
     told = cut(job, tmp_path, replace(titled, width=480, height=270), other).told

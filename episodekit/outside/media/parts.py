@@ -188,6 +188,9 @@ class _PictureJob:
             step=studio.timeline.segments[self.piece.segment].step,
             clip=show.clip.path if isinstance(show, Stretch) else "",
             content=show.clip.identity if isinstance(show, Stretch) else "",
+            hidden=repr([(one.start, one.end, one.box) for one in show.private])
+            if isinstance(show, Stretch)
+            else "",
             cut=f"{show.start} {show.speed} {show.played} {self.piece.frames}"
             if isinstance(show, Stretch)
             else f"{self.piece.frames}",

@@ -16,11 +16,14 @@ _NOTES = "last-draft.json"
 
 @dataclass(frozen=True)
 class Facts:
-    """What decided a piece: its step, the clip and its content, the cut, the card, what lies over it, the settings."""
+    """What decided a piece: its step, the clip and its content, what is hidden in it, the cut, the card, what lies over
+    it, the settings.
+    """
 
     step: str
     clip: str
     content: str
+    hidden: str
     cut: str
     card: str
     over: str
@@ -93,6 +96,8 @@ def _reason(piece: Facts, now: Notes, last: Notes) -> str:
         step = f"step '{piece.step}'" if piece.step else "what belongs to no step"
         changed = now.words.get(piece.step) != last.words.get(piece.step)
         return f"because {step} changed its words" if changed else f"because {step} is cut or paced otherwise"
+    if old.hidden != piece.hidden:
+        return "because what is private there changed"
     if old.over != piece.over:
         return "because what lies over the picture changed"
     return "that the cache lost"
