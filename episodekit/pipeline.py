@@ -15,7 +15,7 @@ from itertools import accumulate, groupby, pairwise
 from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.time import Frames, Ms, Rate, frames_to_ms, ms_to_frames
 from episodekit.bench import rules as log_rules
-from episodekit.bench.model import Mark, Span, SpanKind
+from episodekit.bench.model import MOVES, Mark, Span, SpanKind
 from episodekit.bench.spans import spans_of
 from episodekit.chapters.mark import mark_chapters
 from episodekit.chapters.starts import starts_of
@@ -196,7 +196,7 @@ def _rows(laid: Sequence[LaidStep], rate: Rate) -> list[tuple[Step, Ms]]:
 
 def _unlogged(steps: Sequence[Step], spans: Sequence[Span], marks: Sequence[Mark]) -> list[Finding]:
     logged = {span.step for span in spans if span.kind is not SpanKind.B_ROLL}
-    marked = {mark.step for mark in marks}
+    marked = {mark.step for mark in marks if mark.kind in MOVES}
     found = []
     for step in steps:
         if step.id in logged or step.read is not None:

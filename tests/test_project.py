@@ -91,6 +91,9 @@ DOORS = {
     "distributed": "outside/media/cluster.py",
     "dask": "outside/media/cluster.py",
     "opentimelineio": "formats/otio_timeline.py",
+    "starlette": "outside/bench_server",
+    "uvicorn": "outside/bench_server",
+    "segno": "outside/bench_server",
 }
 
 

@@ -1,4 +1,4 @@
-"""A mark from its four fields. Both log formats share it, so they cannot differ in what they accept."""
+"""A mark from its fields. Both log formats share it, so they cannot differ in what they accept."""
 
 from __future__ import annotations
 
@@ -12,17 +12,48 @@ from episodekit.bench import rules
 from episodekit.bench.model import InClip, Kind, Mark
 from episodekit.job.units import box as rectangle_of
 
-FIELDS = ("time", "kind", "step", "text", "camera", "box")
+FIELDS = ("time", "kind", "step", "text", "camera", "box", "id", "of")
+_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
 _PRIVACY = (Kind.PRIVATE, Kind.PUBLIC)
 
 
 def read_mark(
-    time: str, kind: str, step: str, text: str, at: Place, camera: str = "", box: str = ""
+    time: str,
+    kind: str,
+    step: str,
+    text: str,
+    at: Place,
+    camera: str = "",
+    box: str = "",
+    id: str = "",
+    of: str = "",
 ) -> Mark | Finding:
     """The mark, or what is wrong with it."""
     found = _read_mark(time, kind, step, text, at, camera, box)
+    if isinstance(found, Mark):
+        found = _named(found, id.strip(), of.strip())
     hides = may_hide(kind) or bool(box.strip())
     return hidden_from(found) if isinstance(found, Finding) and hides else found
+
+
+def is_id(text: str) -> bool:
+    """Whether a text may be a mark's id: up to 64 letters, digits, dots, underscores and hyphens.
+
+    >>> is_id("phone1-17"), is_id("phone 1")
+    (True, False)
+    """
+    return _ID.fullmatch(text) is not None
+
+
+def _named(mark: Mark, id: str, of: str) -> Mark | Finding:
+    """The mark with its id and that of the mark it withdraws."""
+    for name, value in (("id", id), ("of", of)):
+        if value and not is_id(value):
+            remedy = "An id such as phone1-17 has at most 64 letters, digits, dots, underscores and hyphens."
+            return finding(rules.FIELD, mark.at, f"'{value[:80]}' is no {name} of a mark.", remedy)
+    if of and mark.kind is not Kind.UNDO:
+        return finding(rules.FIELD, mark.at, f"'{mark.kind}' withdraws nothing.", "Only an `undo` has `of`.")
+    return replace(mark, id=id, of=of)
 
 
 def may_hide(text: str) -> bool:
@@ -38,7 +69,7 @@ def hidden_from(found: Finding) -> Finding:
 def _read_mark(
     time: str, kind: str, step: str, text: str, at: Place, camera: str, box: str
 ) -> Mark | Finding:
-    if any(_broken(field) for field in (time, kind, step, text, camera, box)):
+    if any(half_a_character(field) for field in (time, kind, step, text, camera, box)):
         return finding(rules.LINE, at, "The mark holds half of a character.", "Type its text again.")
     known = [k.value for k in Kind]
     if kind.strip().lower() not in known:
@@ -66,7 +97,7 @@ def _read_mark(
     return Mark(when, named, step, " ".join(text.split()), at, camera.strip(), rectangle)
 
 
-def _broken(text: str) -> bool:
+def half_a_character(text: str) -> bool:
     """Whether the text holds a surrogate, which JSON can write and no file can."""
     return any("\ud800" <= character <= "\udfff" for character in text)
 

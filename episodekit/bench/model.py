@@ -15,9 +15,10 @@ WALL = "wall"
 
 
 class Kind(StrEnum):
-    """What a mark says. keep, wait and b-roll last until the next mark; a note lasts no time.
+    """What a mark says. keep, wait and b-roll last until the next mark; note, problem and reading last no time.
 
-    private hides a box of one camera's picture until public; both are apart from the steps.
+    private hides a box of one camera's picture until public; both are apart from the steps. chirp says that a
+    sound began to play, by which cameras are told when they ran. undo withdraws another mark.
     """
 
     START = "start"
@@ -27,8 +28,16 @@ class Kind(StrEnum):
     WAIT = "wait"
     B_ROLL = "b-roll"
     NOTE = "note"
+    PROBLEM = "problem"
+    READING = "reading"
+    CHIRP = "chirp"
+    UNDO = "undo"
     PRIVATE = "private"
     PUBLIC = "public"
+
+
+MOVES = frozenset({Kind.START, Kind.DONE, Kind.RETAKE, Kind.KEEP, Kind.WAIT, Kind.B_ROLL})
+"""The kinds that open, part or close a step; all others leave the steps as they are."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +53,8 @@ class Mark:
     """One entry of the log, as written.
 
     `when` is an instant, or a place in a clip. An instant without an offset from UTC is one only with the
-    plan's `utc offset`. `camera` and `box` are a private or public mark's.
+    plan's `utc offset`. `camera` and `box` are a private or public mark's. `id` is given by the device that
+    logged it, `of` is an undo's: the id of the mark it withdraws.
     """
 
     when: datetime | InClip
@@ -54,6 +64,17 @@ class Mark:
     at: Place
     camera: str = ""
     box: Box | None = None
+    id: str = ""
+    of: str = ""
+
+    @property
+    def device(self) -> str:
+        """Which device logged it, by its id "phone1-17"; "" for a mark typed by hand.
+
+        >>> Mark(datetime(2026, 11, 7), Kind.DONE, "", "", Place("bench.jsonl"), id="phone1-17").device
+        'phone1'
+        """
+        return self.id.rpartition("-")[0] or self.id
 
 
 @dataclass(frozen=True)

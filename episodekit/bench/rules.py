@@ -9,20 +9,47 @@ LINE = Rule(
     E,
     "a line of the bench log cannot be read",
     'A line of bench.jsonl is one JSON object: {"time": "...", "kind": "start", "step": "screen"}. A CSV has '
-    "the columns time, kind, step, text (and camera, box). A line cut off by a dying battery is left out, no more.",
+    "the columns time, kind, step, text (and camera, box, id, of). A line cut off by a dying battery is left out, "
+    "no more.",
     "JSON Lines; RFC 8259; RFC 4180",
 )
 FIELD = Rule(
     "LOG-FIELD",
     E,
     "a mark has a field that is unknown, missing or of the wrong type",
-    "The fields are time, kind, step and text, and camera and box of a private mark; all are text.",
+    "The fields are time, kind, step and text; camera and box of a private mark; `id`, which the bench log's page "
+    "gives its marks, and `of`, by which an undo names the mark it withdraws. All are text.",
+)
+TORN = Rule(
+    "LOG-TORN",
+    Severity.NOTE,
+    "the power went while a line of the bench log was written",
+    "The bench log's page is told that a mark is safe only when its whole line is on disk, so this one was not; the "
+    "page keeps such a mark and sends it again. The rest of the log is as it was.",
+    PRACTICE,
+)
+TWICE = Rule(
+    "LOG-TWICE",
+    W,
+    "two marks have the same id",
+    "An id is given to one mark only, so one of the two is a copy: the first counts, the other is left out. Marks that "
+    "hide something are never left out.",
+    PRACTICE,
+)
+UNDO = Rule(
+    "LOG-UNDO",
+    W,
+    "an undo withdraws nothing",
+    "An undo withdraws the mark whose id it names in `of`, or without one the mark before it in the same file that "
+    "still stands. Both must stand above it. Where a line just above cannot be read, it might have been meant, so "
+    "nothing is withdrawn.",
+    PRACTICE,
 )
 KIND = Rule(
     "LOG-KIND",
     E,
     "a mark is of no known kind",
-    "Kinds are start, done, retake, keep, wait, b-roll, note, private and public.",
+    "Kinds are start, done, retake, keep, wait, b-roll, note, problem, reading, chirp, undo, private and public.",
 )
 TIME = Rule(
     "LOG-TIME",
@@ -66,8 +93,8 @@ UNORDERED = Rule(
     "LOG-UNORDERED",
     W,
     "a mark is earlier than the one logged before it",
-    "The log is only ever appended, so times rise. The marks are sorted; check for a clock that was set, or a "
-    "mistyped hour.",
+    "The log is only ever appended, so the times of each device that logs rise. The marks are sorted; check for a "
+    "clock that was set, or a mistyped hour.",
 )
 OVERLAP = Rule(
     "LOG-OVERLAP",

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from episodekit.base.findings import Finding, did_you_mean, finding
 from episodekit.bench import rules
-from episodekit.bench.model import WALL, Kind, PlacedMark, Span, SpanKind
+from episodekit.bench.model import MOVES, WALL, Kind, PlacedMark, Span, SpanKind
 
 _OPENS = {
     Kind.START: SpanKind.WORK,
@@ -96,9 +96,9 @@ def spans_of(
 
 def _unordered(marks: Sequence[PlacedMark]) -> list[Finding]:
     found = []
-    latest: dict[str, PlacedMark] = {}
+    latest: dict[tuple[str, str, str], PlacedMark] = {}
     for mark in marks:
-        key = mark.mark.at.file + mark.moment.clock
+        key = (mark.mark.at.file, mark.mark.device, mark.moment.clock)
         before = latest.get(key)
         if before is not None and mark.moment.seconds < before.moment.seconds:
             said = f"This mark is earlier than line {before.mark.at.line}."
@@ -112,7 +112,7 @@ def _take(bench: _Bench, placed: PlacedMark, told: bool) -> None:
     """Move the bench on by one mark. `told` says whether the log spoke of its step before."""
     mark = placed.mark
     is_open = bench.since is not None
-    if mark.kind in (Kind.NOTE, Kind.PRIVATE, Kind.PUBLIC):
+    if mark.kind not in MOVES:
         return
     step = mark.step or (bench.step if is_open else "")
     if not step or (mark.kind is Kind.DONE and (not is_open or step != bench.step)):

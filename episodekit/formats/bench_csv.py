@@ -1,5 +1,5 @@
-"""bench.csv: the bench log typed by hand in a spreadsheet, with the columns time, kind, step, text, and camera
-and box for private marks.
+"""bench.csv: the bench log typed by hand in a spreadsheet, with the columns time, kind, step, text; camera
+and box for private marks; id and of where an undo is to name a mark.
 
 Separated by commas or semicolons, as spreadsheets save in different countries.
 """
@@ -60,6 +60,8 @@ def read_bench_csv(raw: bytes, file: str = "bench.csv") -> tuple[tuple[Mark, ...
                 text=cells.get("text", ""),
                 camera=cells.get("camera", ""),
                 box=cells.get("box", ""),
+                id=cells.get("id", ""),
+                of=cells.get("of", ""),
                 at=at,
             )
             if isinstance(mark, Finding):

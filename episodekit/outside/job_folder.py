@@ -13,6 +13,7 @@ from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.place import Place
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark
+from episodekit.bench.undo import standing
 from episodekit.footage.model import Clip
 from episodekit.footage.rules import NAME
 from episodekit.formats.bench_csv import read_bench_csv
@@ -44,7 +45,7 @@ _SIDECARS = re.compile(
 
 @dataclass(frozen=True)
 class OpenJob:
-    """What a job folder holds. `plan` is None when job.md could not be read at all.
+    """What a job folder holds. `plan` is None when job.md could not be read at all. `marks` are those that stand.
 
     `takes` are the recorded beats by their ids.
     """
@@ -59,7 +60,7 @@ class OpenJob:
 
 def open_job(root: Path) -> OpenJob:
     """Read the plan, the log and the footage of a job folder. Whatever is wrong is a finding."""
-    raw, findings = _read_plan_file(root)
+    raw, findings = read_plan_file(root)
     if raw is None:
         return OpenJob(root, None, (), (), findings, {})
     plan, plan_findings = read_plan(raw, PLAN)
@@ -144,7 +145,8 @@ def out_folder(root: Path) -> Path:
     return out
 
 
-def _read_plan_file(root: Path) -> tuple[bytes | None, tuple[Finding, ...]]:
+def read_plan_file(root: Path) -> tuple[bytes | None, tuple[Finding, ...]]:
+    """The bytes of job.md, or None and what is wrong with the file."""
     try:
         size = (root / PLAN).stat().st_size
         if size > LARGEST:
@@ -180,7 +182,8 @@ def _read_logs(root: Path) -> tuple[tuple[Mark, ...], tuple[Finding, ...]]:
     if len(found) == 2:
         said = "There is a bench.jsonl and a bench.csv."
         findings.append(finding(log_rules.TWO_LOGS, Place("bench.csv"), said, "Keep one of the two."))
-    return tuple(marks), tuple(findings)
+    stand, undone = standing(marks, [told.at for told in findings])
+    return stand, (*findings, *undone)
 
 
 def footage_files(root: Path) -> tuple[Path, ...]:

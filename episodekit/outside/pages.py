@@ -202,6 +202,11 @@ def _environment() -> Environment:
     return environment
 
 
+def bench_page(title: str) -> str:
+    """The page of the bench log; it asks the server for all but the job's title."""
+    return _environment().get_template("bench/bench.html").render(title=title)
+
+
 def proof_page(sheet: Sheet, frames: Mapping[Ms, str]) -> str:
     """The proof sheet of a read as a page that needs no other file; `frames` are pictures by their time."""
     return _environment().get_template("pages/proof.html").render(sheet=sheet, frames=frames)
