@@ -17,7 +17,8 @@ class PortTaken(Exception):
 
 def listening(host: str, port: int) -> socket.socket:
     """A socket that listens; port 0 takes any that is free. Raises PortTaken."""
-    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # The protocol is named, or asyncio would not know it for TCP and let each answer wait 40 ms for company.
+    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     if sys.platform != "win32":  # there it would let two programs share the port
         sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:

@@ -1,0 +1,400 @@
+"""The bench log's server as a creator starts it, devices that speak with it, and a network that fails."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import os
+import random
+import re
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+HOST = "127.0.0.1"
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def free_port() -> int:
+    """A port of five digits that nobody has now."""
+    while True:
+        with socket.socket() as sock:
+            sock.bind((HOST, 0))
+            port = int(sock.getsockname()[1])
+        if port >= 10_000:
+            return port
+
+
+class Server:
+    """`episodekit bench` in a process of its own, on one port through all its lives."""
+
+    def __init__(self, job: Path, *options: str, port: int | None = None) -> None:
+        self.job = job
+        self.port = port or free_port()
+        self.options = options
+        self.said: list[str] = []
+        self.starts = 0
+        self.process: subprocess.Popen[str] | None = None
+
+    def start(self, before: Callable[[], None] | None = None) -> Server:
+        """Start it and wait until it says where it is reached. `before` runs in the new process."""
+        words = [sys.executable, "-m", "episodekit", "bench", str(self.job), "--port", str(self.port)]
+        self.process = subprocess.Popen(
+            [*words, *self.options],
+            env=os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            encoding="utf-8",
+            preexec_fn=before,
+        )
+        seen = len(self.said)
+        self._reader = threading.Thread(target=self._read, args=(self.process,), daemon=True)
+        self._reader.start()
+        self.wait_for("/enter#", seen)
+        self.starts += 1
+        return self
+
+    def _read(self, process: subprocess.Popen[str]) -> None:
+        assert process.stdout is not None
+        for line in process.stdout:
+            self.said.append(line.rstrip("\n"))
+
+    def wait_for(self, words: str, after: int = 0) -> str:
+        """The first line after so many that holds the words."""
+        until = time.monotonic() + 30
+        while time.monotonic() < until:
+            for line in self.said[after:]:
+                if words in line:
+                    return line
+            assert self.process is not None
+            if self.process.poll() is not None:
+                break
+            time.sleep(0.01)
+        raise AssertionError(f"'{words}' was not said:\n" + "\n".join(self.said[after:]))
+
+    @property
+    def key(self) -> str:
+        """The key that was printed last."""
+        return re.findall(r"/enter#([a-z0-9-]+)", "\n".join(self.said))[-1]
+
+    @property
+    def address(self) -> str:
+        return f"{HOST}:{self.port}"
+
+    def kill(self) -> None:
+        """SIGKILL: what was not written is lost."""
+        assert self.process is not None
+        self.process.kill()
+        self.process.wait()
+        self._reader.join(5)
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+
+    def stop(self, how: signal.Signals = signal.SIGINT) -> int:
+        """Ctrl-C, or another polite signal; the exit status."""
+        assert self.process is not None
+        assert self.process.stdout is not None
+        self.process.send_signal(how)
+        status = self.process.wait(timeout=20)
+        self._reader.join(5)
+        self.process.stdout.close()
+        return status
+
+    def close(self) -> None:
+        """End it whatever it does."""
+        if self.process is not None and self.process.poll() is None:
+            self.kill()
+        if self.process is not None and self.process.stdout is not None:
+            self.process.stdout.close()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came back."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+    @property
+    def data(self) -> Any:
+        return json.loads(self.body)
+
+
+@dataclass
+class Device:
+    """A client with a cookie, at an address of the server or of a proxy before it."""
+
+    server: Server
+    at: int = 0
+    cookie: str = ""
+    connection: http.client.HTTPConnection | None = None
+
+    def ask(
+        self,
+        method: str,
+        path: str,
+        body: object = None,
+        headers: Mapping[str, str | None] | None = None,
+        timeout: float = 10,
+    ) -> Answer:
+        """One request with what a browser sends; `headers` change that, None leaves one out."""
+        address = f"{HOST}:{self.at or self.server.port}"
+        sent: dict[str, str | None] = {"Host": address}
+        if self.cookie:
+            sent["Cookie"] = self.cookie
+        if method == "POST":
+            sent |= {"Origin": f"http://{address}", "Content-Type": "application/json"}
+        sent |= headers or {}
+        raw = body if body is None or isinstance(body, bytes) else json.dumps(body).encode()
+        if self.connection is None:
+            self.connection = http.client.HTTPConnection(HOST, self.at or self.server.port, timeout=timeout)
+        try:
+            self.connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
+            for name, value in sent.items():
+                if value is not None:
+                    self.connection.putheader(name, value)
+            if isinstance(raw, bytes) and "Content-Length" not in sent:
+                self.connection.putheader("Content-Length", str(len(raw)))
+            self.connection.endheaders(raw if isinstance(raw, bytes) else None)
+            answer = self.connection.getresponse()
+            found = Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read())
+        except (OSError, http.client.HTTPException):
+            self.hang_up()
+            raise
+        if found.headers.get("connection") == "close":
+            self.hang_up()
+        return found
+
+    def hang_up(self) -> None:
+        if self.connection is not None:
+            self.connection.close()
+        self.connection = None
+
+    def enter(self) -> Device:
+        """Come in with the key on the terminal."""
+        before, lines = self.server.key, len(self.server.said)
+        answer = self.ask("POST", "/enter", {"key": before})
+        assert answer.status == 204, answer
+        self.cookie = answer.headers["set-cookie"].partition(";")[0]
+        self.server.wait_for("/enter#", lines)
+        return self
+
+    def post(self, *marks: Mapping[str, object]) -> Answer:
+        return self.ask("POST", "/marks", {"marks": list(marks)})
+
+
+def now() -> float:
+    """The clock of the server, which is this machine's, in ms."""
+    return time.time() * 1000
+
+
+class Proxy:
+    """A network that fails: it passes bytes on, and cuts any connection at any byte.
+
+    It says the server's port where a client says its own, so that a browser may be led through it.
+    """
+
+    def __init__(self, server: Server, seed: int) -> None:
+        self.server = server
+        self.chance = random.Random(seed)
+        self.port = free_port()
+        self.away = False
+        self.cuts = 0
+        self._open: set[socket.socket] = set()
+        self._lock = threading.Lock()
+        self._sock = socket.create_server((HOST, self.port))
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self) -> None:
+        while True:
+            try:
+                near, _ = self._sock.accept()
+            except OSError:
+                return
+            if self.away:
+                near.close()
+                continue
+            try:
+                far = socket.create_connection((HOST, self.server.port), timeout=5)
+            except OSError:
+                near.close()
+                continue
+            for sock in (near, far):
+                sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            with self._lock:
+                self._open |= {near, far}
+            ours, theirs = str(self.port).encode(), str(self.server.port).encode()
+            threading.Thread(target=self._pass_on, args=(near, far, ours, theirs), daemon=True).start()
+            threading.Thread(target=self._pass_on, args=(far, near, b"", b""), daemon=True).start()
+
+    def _pass_on(self, here: socket.socket, there: socket.socket, old: bytes, new: bytes) -> None:
+        with suppress(OSError):
+            while data := here.recv(65536):
+                there.sendall(
+                    data.replace(HOST.encode() + b":" + old, HOST.encode() + b":" + new) if old else data
+                )
+        self._end(here, there)
+
+    def _end(self, *socks: socket.socket) -> None:
+        with self._lock:
+            self._open -= set(socks)
+        for sock in socks:
+            with suppress(OSError):
+                sock.shutdown(socket.SHUT_RDWR)
+            sock.close()
+
+    def cut(self) -> None:
+        """Cut all that is open now, wherever it is."""
+        with self._lock:
+            some = list(self._open)
+        self.cuts += len(some) // 2
+        self._end(*some)
+
+    def close(self) -> None:
+        self._sock.close()
+        self.cut()
+
+
+class Presser:
+    """A page without a browser: presses are queued, and delivered in order until each is acknowledged.
+
+    Any client may stand in its place that has these names: the storm asks for no more.
+    """
+
+    def __init__(self, name: str, device: Device, seed: int) -> None:
+        self.name = name
+        self.pressed: list[tuple[str, float]] = []
+        self.acknowledged: list[str] = []
+        self.refused: list[object] = []
+        self.waits: list[float] = []
+        self._device = device
+        self._chance = random.Random(seed)
+
+    def run(self, presses: int, every: float) -> None:
+        """Press so often, a press every so many seconds at least, and deliver until nothing waits."""
+        queue: list[dict[str, object]] = []
+        next_press = time.monotonic()
+        while queue or len(self.pressed) < presses:
+            while len(self.pressed) < presses and time.monotonic() >= next_press:
+                number = len(self.pressed) + 1
+                at, name = now(), f"{self.name}-{number}"
+                queue.append({"id": name, "at": at, "kind": "note", "text": f"press {number}"})
+                self.pressed.append((name, at))
+                next_press += every
+            if not queue:
+                time.sleep(max(0.0, next_press - time.monotonic()))
+                continue
+            some = queue[: self._chance.randint(1, 5) if len(queue) < 50 else 100]
+            begun = time.perf_counter()
+            try:
+                answer = self._device.post(*some)
+            except (OSError, http.client.HTTPException):
+                time.sleep(self._chance.uniform(0.0, 0.05))
+                continue
+            if answer.status != 200:
+                time.sleep(0.05)
+                continue
+            self.waits.append(time.perf_counter() - begun)
+            done = set(answer.data["taken"])
+            self.refused += answer.data["refused"]
+            self.acknowledged += [str(one["id"]) for one in some if one["id"] in done]
+            queue = [one for one in queue if one["id"] not in done]
+
+
+@dataclass
+class Storm:
+    """What happened in a storm."""
+
+    seconds: float = 0.0
+    kills: int = 0
+    cuts: int = 0
+    away: int = 0
+    looked_at: int = 0
+    waits: list[float] = field(default_factory=list)
+
+
+def storm(
+    server: Server,
+    proxy: Proxy,
+    pressers: Sequence[Presser],
+    presses: int,
+    every: float,
+    seed: int,
+    pause: float,
+) -> Storm:
+    """Let all press at once while the server is killed and the network fails; what must hold is asserted.
+
+    At each kill, before the server is started again, all that was acknowledged is in the file exactly once.
+    """
+    chance = random.Random(seed)
+    seen = Storm()
+    begun = time.monotonic()
+    threads = [
+        threading.Thread(target=one.run, args=(presses, every), daemon=True, name=one.name)
+        for one in pressers
+    ]
+    for thread in threads:
+        thread.start()
+    while any(thread.is_alive() for thread in threads):
+        time.sleep(chance.expovariate(1 / pause))
+        what = chance.random()
+        if what < 0.4:
+            server.kill()
+            seen.kills += 1
+            seen.looked_at += acknowledged_are_there(server.job, pressers)
+            time.sleep(chance.uniform(0, 0.1))
+            server.start()
+        elif what < 0.85:
+            proxy.cut()
+        else:
+            proxy.away = True
+            proxy.cut()
+            seen.away += 1
+            time.sleep(chance.uniform(0, 0.3))
+            proxy.away = False
+        assert time.monotonic() - begun < 900, [len(one.acknowledged) for one in pressers]
+    for thread in threads:
+        thread.join()
+    seen.seconds = time.monotonic() - begun
+    seen.cuts = proxy.cuts
+    seen.waits = sorted(wait for one in pressers for wait in one.waits)
+    server.kill()
+    acknowledged_are_there(server.job, pressers)
+    lines = logged(server.job)
+    names = [str(line["id"]) for line in lines]
+    assert len(names) == len(set(names)) == presses * len(pressers)
+    for one in pressers:
+        assert not one.refused
+        own = [name for name in names if name.startswith(f"{one.name}-")]
+        assert own == [name for name, _ in one.pressed] == one.acknowledged
+        times = {str(line["id"]): datetime.fromisoformat(line["time"]).timestamp() * 1000 for line in lines}
+        assert all(abs(times[name] - at) < 0.51 for name, at in one.pressed), "not the time of the press"
+    return seen
+
+
+def acknowledged_are_there(job: Path, pressers: Sequence[Presser]) -> int:
+    """Each acknowledged mark is in the log exactly once; how many were looked at."""
+    known = [list(one.acknowledged) for one in pressers]  # before the file is read
+    names = [str(line["id"]) for line in logged(job)]
+    assert len(names) == len(set(names)), "a mark is there twice"
+    there = set(names)
+    for some in known:
+        assert not [name for name in some if name not in there]
+    return sum(len(some) for some in known)
+
+
+def logged(job: Path) -> list[dict[str, str]]:
+    """The log as any reader of JSON Lines has it."""
+    path = job / "bench.jsonl"
+    return [json.loads(line) for line in path.read_bytes().splitlines()] if path.exists() else []
