@@ -16,6 +16,7 @@ from episodekit.base.findings import Finding, finding, in_order
 from episodekit.base.time import Frames, Ms, Rate, frames_to_ms, ms_to_frames
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import MOVES, Mark, Span, SpanKind
+from episodekit.bench.remarks import remarks_of
 from episodekit.bench.spans import spans_of
 from episodekit.chapters.mark import mark_chapters
 from episodekit.chapters.starts import starts_of
@@ -178,6 +179,7 @@ def _compile(
         drift=Drift(runtime),
         pace=pace(laid, timeline),
         findings=in_order(findings),
+        remarks=remarks_of(placed_marks, times),
     )
 
 

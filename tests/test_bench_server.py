@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import signal
 import socket
 import stat
@@ -27,7 +28,8 @@ from episodekit.outside.bench_server.app import static_files
 from episodekit.outside.bench_server.entrance import Entrance, Wait
 from episodekit.outside.bench_server.guard import OPEN
 from tests.bench_kit import HOST, Device, Server, logged, now
-from tests.conftest import LAMP, JobFolder, Run
+from tests.conftest import LAMP, ROOT, JobFolder, Run
+from tests.test_commands import commands_of_readme
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals are of Unix")
 
@@ -595,6 +597,18 @@ def test_job_folder_that_leads_elsewhere_is_refused(
     done = run("bench", job.root)
     assert done.status == 3
     assert "out" in done.err
+
+
+def test_command_in_the_readme_runs_until_ctrl_c(tmp_path: Path) -> None:
+    (line,) = (line for line in commands_of_readme() if " bench " in line)
+    _, _, folder, *options = line.split()
+    shutil.copytree(
+        ROOT / "sample_jobs" / "clear-shell", tmp_path / "job", ignore=shutil.ignore_patterns("out")
+    )
+    server = Server(tmp_path / "job", *options).start()
+    assert (ROOT / folder / "job.md").is_file()
+    assert server.stop() == 0
+    server.close()
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])

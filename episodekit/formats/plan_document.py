@@ -47,6 +47,13 @@ class BeatDoc(Doc):
     take: str | None = Field(description="The recording that is heard in the draft; null if there is none")
 
 
+class RemarkDoc(Doc):
+    """What was remarked at the bench. `kind` is note, problem or reading."""
+
+    kind: str
+    text: str
+
+
 class StepDoc(Doc):
     """A step in screen order. A sponsor's read has its name in `read`.
 
@@ -71,6 +78,7 @@ class StepDoc(Doc):
     beats: tuple[BeatDoc, ...]
     shots: tuple[int, ...]
     notes: tuple[str, ...]
+    remarks: tuple[RemarkDoc, ...] = Field(description="From the bench log")
     state: str = Field(description="filmed, part filmed, or to film")
     answer: str = Field(
         description="What the fit does with it: keep, ramp, cut, drop, b-roll, hold, pickup needed, film"

@@ -17,6 +17,7 @@ from episodekit.formats.plan_document import (
     PaceDoc,
     PlanDocument,
     ReadDoc,
+    RemarkDoc,
     SectionDoc,
     SegmentDoc,
     SetUpDoc,
@@ -203,6 +204,11 @@ def _steps(episode: Episode) -> tuple[StepDoc, ...]:
                 if step.id in halved
                 else tuple(shot.number for shot in laid.shots),
                 notes=tuple(note.text for note in step.notes),
+                remarks=tuple(
+                    RemarkDoc(kind=remark.kind, text=remark.text)
+                    for remark in episode.remarks
+                    if remark.step == step.id and not laid.continued
+                ),
                 state="to film" if not plays else "part filmed" if slates else "filmed",
                 answer=laid.answer,
                 fastest_speed=round(float(max((part.speed for part in plays), default=0)), 2),

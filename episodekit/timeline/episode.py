@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from episodekit.base.findings import Finding
 from episodekit.base.time import Ms, frames_to_ms
 from episodekit.bench.model import Span
+from episodekit.bench.remarks import Remark
 from episodekit.chapters.mark import Chapter
 from episodekit.fit.trims import Trim
 from episodekit.footage.model import Clip, PlacedClip
@@ -49,6 +50,7 @@ class Episode:
     pace: Pace
     findings: tuple[Finding, ...]
     narration: tuple[Line, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     @property
     def runtime(self) -> Ms:

@@ -86,7 +86,7 @@ class _Routes:
 
     async def page(self, request: Request) -> Response:
         shown = await run_in_threadpool(self._bench.plan.now)
-        return HTMLResponse(await run_in_threadpool(bench_page, shown.board.title))
+        return HTMLResponse(await run_in_threadpool(bench_page, shown.sheet.title))
 
     async def enter_page(self, request: Request) -> Response:
         return FileResponse(templates_dir() / "bench" / "enter.html", media_type="text/html")
@@ -122,7 +122,7 @@ class _Routes:
     async def job(self, request: Request) -> Response:
         shown = await run_in_threadpool(self._bench.plan.now)
         told = {"edition": shown.edition, "problem": shown.problem, "keys": {}, "now": _now()}
-        return JSONResponse({**asdict(shown.board), **told})
+        return JSONResponse({**asdict(shown.sheet), **told})
 
     async def time(self, request: Request) -> Response:
         return JSONResponse({"now": _now(), "job": self._bench.plan.last.edition})

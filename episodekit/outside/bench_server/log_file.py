@@ -255,7 +255,7 @@ def _line(one: Posted, offset: timedelta | None) -> str:
 def rfc3339(at: Ms, offset: timedelta | None) -> str:
     """An instant in ms since 1970 as RFC 3339 to the ms, at an offset from UTC or at this machine's.
 
-    >>> rfc3339(Ms(1_794_070_800_120), timedelta(hours=-5))
+    >>> rfc3339(Ms(1_794_063_600_120), timedelta(hours=-5))
     '2026-11-07T10:00:00.120-05:00'
     """
     instant = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=at)

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from episodekit.base.findings import Finding
-from episodekit.bench.board import Board, board_of
+from episodekit.bench.job_sheet import JobSheet, job_sheet
 from episodekit.job.model import Plan
 from episodekit.job.reader import read_plan
 from episodekit.outside.job_folder import PLAN, read_plan_file
@@ -16,9 +16,9 @@ from episodekit.outside.job_folder import PLAN, read_plan_file
 
 @dataclass(frozen=True)
 class Shown:
-    """The board as it is shown. `edition` changes with job.md; `problem` says why an older plan is shown, or ""."""
+    """The job sheet as it is shown. `edition` changes with job.md; `problem` says why an older plan is shown, or ""."""
 
-    board: Board
+    sheet: JobSheet
     offset: timedelta | None
     edition: str
     problem: str
@@ -43,7 +43,7 @@ class PlanWatch:
         if plan is None:
             raise NoPlan(findings)
         self.errors = sum(found.severity == "error" for found in findings)
-        self._shown = Shown(board_of(plan), plan.front.utc_offset, self._edition(), "")
+        self._shown = Shown(job_sheet(plan), plan.front.utc_offset, self._edition(), "")
 
     @property
     def last(self) -> Shown:
@@ -60,9 +60,9 @@ class PlanWatch:
                 if plan is None:
                     why = " ".join(str(found) for found in findings[:1])
                     old = self._shown
-                    self._shown = Shown(old.board, old.offset, self._edition(), why)
+                    self._shown = Shown(old.sheet, old.offset, self._edition(), why)
                 else:
-                    self._shown = Shown(board_of(plan), plan.front.utc_offset, self._edition(), "")
+                    self._shown = Shown(job_sheet(plan), plan.front.utc_offset, self._edition(), "")
             return self._shown
 
     def _look(self) -> tuple[int, int, int] | None:

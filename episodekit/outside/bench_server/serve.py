@@ -66,7 +66,7 @@ def _run(
     port = sock.getsockname()[1]
     addresses = local_addresses() if listen else ()
     found = [f"http://{address}:{port}" for address in (*addresses, LOOPBACK)]
-    say(f"The bench log of '{one_line(plan.last.board.title)}' is open; Ctrl-C closes it.")
+    say(f"The bench log of '{one_line(plan.last.sheet.title)}' is open; Ctrl-C closes it.")
     if plan.errors:
         say(f"job.md has {counted(plan.errors, 'error')}; `episodekit check` lists them.")
     if listen and not addresses:

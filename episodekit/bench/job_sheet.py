@@ -14,7 +14,7 @@ from episodekit.shots.model import cautions_of
 
 
 @dataclass(frozen=True)
-class BoardShot:
+class SheetShot:
     """A view to film beside the work. `shot` is its id in the plan, "screen/1"; `must` is false for b-roll."""
 
     shot: str
@@ -25,7 +25,7 @@ class BoardShot:
 
 
 @dataclass(frozen=True)
-class BoardStep:
+class SheetStep:
     """A step as it is worked. `needs` says in words what must be done or filmed before it is begun.
 
     `after` are the steps, and `film` the shots, that those words speak of. A step is `optional` if it may be
@@ -37,7 +37,7 @@ class BoardStep:
     section: str
     cautions: tuple[str, ...]
     tools: tuple[str, ...]
-    shots: tuple[BoardShot, ...]
+    shots: tuple[SheetShot, ...]
     parts: tuple[str, ...]
     no_return: bool
     needs: tuple[str, ...]
@@ -50,20 +50,20 @@ class BoardStep:
 
 
 @dataclass(frozen=True)
-class Board:
+class JobSheet:
     """The plan at the bench, in the order of the plan."""
 
     title: str
     device: str
-    steps: tuple[BoardStep, ...]
+    steps: tuple[SheetStep, ...]
 
 
-def board_of(plan: Plan) -> Board:
-    """The board of a plan.
+def job_sheet(plan: Plan) -> JobSheet:
+    """The job sheet of a plan.
 
     >>> from episodekit.job.reader import read_plan
     >>> plan, _ = read_plan(b"# Teardown\\n## Lift the screen {#screen}\\n- hazard: heat\\n- off: 4 x M2x4\\n")
-    >>> step = board_of(plan).steps[0]
+    >>> step = job_sheet(plan).steps[0]
     >>> step.id, step.section, step.parts
     ('screen', 'Teardown', ('4 x M2x4',))
     """
@@ -71,7 +71,7 @@ def board_of(plan: Plan) -> Board:
     steps = {step.id: step for step in plan.all_steps()}
     sections = {step.id: section.title for section in plan.sections for step in section.steps}
     shots = {name: _shots(step, main) for name, step in steps.items()}
-    return Board(
+    return JobSheet(
         plan.front.title,
         plan.front.device,
         tuple(_step(step, sections[step.id], plan, steps, shots, main) for step in steps.values()),
@@ -83,10 +83,10 @@ def _step(
     section: str,
     plan: Plan,
     steps: Mapping[str, Step],
-    shots: Mapping[str, Sequence[BoardShot]],
+    shots: Mapping[str, Sequence[SheetShot]],
     main: str,
-) -> BoardStep:
-    before = [steps[name] for name in step.needs if name in steps and name != step.id]
+) -> SheetStep:
+    before = [steps[name] for name in dict.fromkeys(step.needs) if name in steps and name != step.id]
     needs = [f"{one.title}: done" for one in before]
     film: list[str] = []
     if step.no_return:
@@ -98,7 +98,7 @@ def _step(
                     film.append(shot.shot)
     goods = plan.front.free_goods
     cameras = step.angles or ((step.camera or main,) if step.camera or main else ())
-    return BoardStep(
+    return SheetStep(
         id=step.id,
         title=step.title,
         section=section,
@@ -117,7 +117,7 @@ def _step(
     )
 
 
-def _to_film(shot: BoardShot, own: bool) -> str:
+def _to_film(shot: SheetShot, own: bool) -> str:
     how = ", ".join(word for word in (shot.camera, shot.length) if word)
     return f"{'Ready to film' if own else 'Filmed'}: {shot.what} ({how})"
 
@@ -134,13 +134,13 @@ def _all_before(step: Step, steps: Mapping[str, Step]) -> list[Step]:
     return [one for one in steps.values() if one.id in found]
 
 
-def _shots(step: Step, main: str) -> list[BoardShot]:
+def _shots(step: Step, main: str) -> list[SheetShot]:
     own = step.camera or main
     views: list[tuple[View, bool]] = [
         *((view, True) for view in step.must_show),
         *((view, False) for view in step.b_roll),
     ]
     return [
-        BoardShot(f"{step.id}/{number}", view.what, view.camera or own, lasting(view.length), must)
+        SheetShot(f"{step.id}/{number}", view.what, view.camera or own, lasting(view.length), must)
         for number, (view, must) in enumerate(views, start=1)
     ]
