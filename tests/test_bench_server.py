@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import re
 import shutil
@@ -17,14 +18,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import uvicorn
 import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from uvicorn.server import ServerState
 
 from episodekit.bench.model import Kind
 from episodekit.formats.bench_posted import Malformed, read_key, read_marks
+from episodekit.outside.bench_server import connections
 from episodekit.outside.bench_server.addresses import hosts, local_addresses
 from episodekit.outside.bench_server.app import static_files
+from episodekit.outside.bench_server.connections import MOST_FROM_ONE, Connection
 from episodekit.outside.bench_server.entrance import Entrance, Wait
 from episodekit.outside.bench_server.guard import OPEN
 from tests.bench_kit import HOST, Device, Server, logged, now
@@ -537,6 +542,50 @@ def test_body_larger_than_it_says_is_cut_off(server: Server, phone: Device, lamp
     raw(server, head.encode() + f"Content-Length: {len(body)}\r\n\r\n".encode() + body[:-3], 0.3)
     assert phone.ask("GET", "/time").status == 200
     assert len(logged(lamp.root)) == before
+
+
+def test_one_address_cannot_shut_the_others_out(server: Server, phone: Device) -> None:
+    """A stranger opens hundreds of connections and asks nothing; a device at another address works on."""
+    phone.hang_up()
+    silent = [
+        socket.create_connection((HOST, server.port), 5, source_address=("127.0.0.2", 0)) for _ in range(250)
+    ]
+    try:
+        assert phone.ask("GET", "/time").status == 200
+        still = 0
+        for sock in silent:
+            sock.settimeout(0.01)
+            try:
+                still += bool(sock.recv(1))
+            except TimeoutError:
+                still += 1
+            except ConnectionResetError:
+                pass
+        assert still <= MOST_FROM_ONE
+    finally:
+        for sock in silent:
+            sock.close()
+
+
+def test_connection_that_asks_nothing_is_hung_up() -> None:
+    async def stranger() -> float:
+        app = uvicorn.Config(lambda *_: None, http=Connection, ws="none", lifespan="off", log_config=None)
+        app.load()
+        loop = asyncio.get_running_loop()
+        state = ServerState()
+        made = await loop.create_server(lambda: Connection(app, state, {}), HOST, 0)
+        reader, writer = await asyncio.open_connection(*made.sockets[0].getsockname())
+        begun = loop.time()
+        with suppress(ConnectionResetError):
+            await asyncio.wait_for(reader.read(), 5)
+        waited = loop.time() - begun
+        writer.close()
+        made.close()
+        return waited
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(connections, "FIRST_WORD", 0.3)
+        assert 0.2 < asyncio.run(stranger()) < 2
 
 
 def test_server_says_nothing_of_what_strangers_do(server: Server, stranger: Device) -> None:

@@ -17,6 +17,7 @@ import uvicorn
 from episodekit.base.text import counted, one_line
 from episodekit.outside.bench_server.addresses import LOOPBACK, hosts, listening, local_addresses
 from episodekit.outside.bench_server.app import Bench, application
+from episodekit.outside.bench_server.connections import Connection
 from episodekit.outside.bench_server.disk import InUse, Lock
 from episodekit.outside.bench_server.entrance import Entrance
 from episodekit.outside.bench_server.log_file import LOG, LogFile, LogUnwritable
@@ -53,7 +54,11 @@ def serve(root: Path, port: int, *, listen: bool) -> None:
             log.look(plan.last.offset)
         except LogUnwritable as error:
             raise MediaError(str(error), (), str(root / LOG)) from error
-        with listening("0.0.0.0" if listen else LOOPBACK, port) as sock:
+        # uvicorn ends first, then passes Ctrl-C on
+        with (
+            listening("0.0.0.0" if listen else LOOPBACK, port) as sock,
+            contextlib.suppress(KeyboardInterrupt),
+        ):
             _run(root, plan, log, state, sock, listen=listen)
         say(f"The bench log is closed. {counted(log.taken, 'mark')} taken into {root / LOG}.")
     finally:
@@ -82,7 +87,7 @@ def _run(
     bench = Bench(plan, log, entrance, f"bench-{name}")
     config = uvicorn.Config(
         application(bench, hosts(addresses, port)),
-        http="h11",
+        http=Connection,
         ws="none",
         lifespan="off",
         log_config=None,
@@ -93,8 +98,7 @@ def _run(
         timeout_graceful_shutdown=2,
     )
     logging.getLogger("uvicorn.error").setLevel(logging.ERROR)  # a stranger's broken request is no news
-    with contextlib.suppress(KeyboardInterrupt):  # uvicorn ends first, then passes Ctrl-C on
-        uvicorn.Server(config).run(sockets=[sock])
+    uvicorn.Server(config).run(sockets=[sock])
 
 
 def _state_folder(root: Path) -> Path:

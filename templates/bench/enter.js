@@ -1,0 +1,20 @@
+// Lets this device in with the one-time key that follows # in the address. The key never stands in a request's path.
+const said = document.getElementById("said");
+const key = decodeURIComponent(location.hash.slice(1));
+history.replaceState(null, "", location.pathname);
+
+if (!key) {
+  said.textContent = "Scan the code in the terminal, or open the address that stands above it.";
+} else {
+  try {
+    const answer = await fetch("/enter", {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ key }),
+    });
+    if (answer.ok) location.replace("/");
+    else said.textContent = (await answer.json()).why;
+  } catch {
+    said.textContent = "The bench log cannot be reached. Is it open, and is this device on its network?";
+  }
+}
