@@ -312,7 +312,7 @@ def commands_of_readme() -> list[str]:
     return [line for block in blocks for line in block.splitlines() if line.startswith("episodekit ")]
 
 
-# `bench` runs until Ctrl-C, so tests/test_bench_server.py tries it in a process of its own; whole drafts of the
+# `bench` runs until Ctrl-C, so tests/bench/test_server.py tries it in a process of its own; whole drafts of the
 # samples take a minute, and .ci/run cuts one.
 QUICK = [line for line in commands_of_readme() if not re.search(" (bench|draft) ", line)]
 

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.bench_kit import Device, Presser, Proxy, Server, now, storm
+from tests.bench.kit import Device, Server, now
+from tests.bench.storm import Presser, Proxy, storm
 from tests.conftest import JobFolder
 
 pytestmark = [

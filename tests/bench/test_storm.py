@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.bench_kit import Device, Presser, Proxy, Server, storm
+from tests.bench.kit import Device, Server
+from tests.bench.storm import Presser, Proxy, storm
 from tests.conftest import JobFolder
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="SIGKILL is of Unix")
