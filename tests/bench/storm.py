@@ -27,7 +27,8 @@ class Proxy:
         self.chance = random.Random(seed)
         self.port = free_port()
         self.away = False
-        self.cuts = 0
+        self.tears = False  # whether what passes may be torn in the middle: a message, or the answer to one
+        self.cuts = self.torn = 0
         self._open: set[socket.socket] = set()
         self._lock = threading.Lock()
         self._sock = socket.create_server((HOST, self.port))
@@ -58,9 +59,13 @@ class Proxy:
     def _pass_on(self, here: socket.socket, there: socket.socket, old: bytes, new: bytes) -> None:
         with suppress(OSError):
             while data := here.recv(65536):
-                there.sendall(
-                    data.replace(HOST.encode() + b":" + old, HOST.encode() + b":" + new) if old else data
-                )
+                if old:
+                    data = data.replace(HOST.encode() + b":" + old, HOST.encode() + b":" + new)
+                if self.tears and self.chance.random() < 1 / 40:
+                    there.sendall(data[: self.chance.randrange(len(data))])
+                    self.torn += 1
+                    break
+                there.sendall(data)
         self._end(here, there)
 
     def _end(self, *socks: socket.socket) -> None:
@@ -136,6 +141,7 @@ class Storm:
     seconds: float = 0.0
     kills: int = 0
     cuts: int = 0
+    torn: int = 0
     away: int = 0
     looked_at: int = 0
     waits: list[float] = field(default_factory=list)
@@ -157,6 +163,7 @@ def storm(
     chance = random.Random(seed)
     seen = Storm()
     begun = time.monotonic()
+    proxy.tears = True
     threads = [
         threading.Thread(target=one.run, args=(presses, every), daemon=True, name=one.name)
         for one in pressers
@@ -184,7 +191,7 @@ def storm(
     for thread in threads:
         thread.join()
     seen.seconds = time.monotonic() - begun
-    seen.cuts = proxy.cuts
+    seen.cuts, seen.torn = proxy.cuts, proxy.torn
     seen.waits = sorted(wait for one in pressers for wait in one.waits)
     server.kill()
     acknowledged_are_there(server.job, pressers)
