@@ -150,6 +150,8 @@ def _version(program: str) -> str:
 class Cluster(Children):
     """Runs of ffmpeg on a cluster. `at_once` is how many to ask for side by side."""
 
+    here = False
+
     def __init__(self, client: Any, site: Site, threads: int) -> None:
         super().__init__()
         self.at_once = max(_LEAST_AT_ONCE, 2 * threads)

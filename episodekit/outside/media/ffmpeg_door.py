@@ -80,9 +80,19 @@ def spoken_over(bench: Graph, voice: Graph) -> Graph:
     return ffmpeg.filter([under, heard[1]], "amix", inputs=2, normalize=0, duration="first")
 
 
-def command(program: str, streams: Sequence[Graph], target: str, options: Mapping[str, str | int]) -> Command:
-    """The arguments that write `streams` to `target`; nothing is run."""
-    node = ffmpeg.output(*streams, target, **dict(options)).global_args(*_GLOBAL)
+def command(
+    program: str,
+    streams: Sequence[Graph],
+    target: str,
+    options: Mapping[str, str | int],
+    beside: tuple[Graph, str, Mapping[str, str | int]] | None = None,
+) -> Command:
+    """The arguments that write `streams` to `target`; nothing is run. `beside` is a stream for a second file."""
+    node = ffmpeg.output(*streams, target, **dict(options))
+    if beside is not None:
+        stream, file, how = beside
+        node = ffmpeg.merge_outputs(ffmpeg.output(stream, file, **dict(how)), node)
+    node = node.global_args(*_GLOBAL)
     return tuple(str(word) for word in ffmpeg.compile(node, cmd=program, overwrite_output=True))
 
 
@@ -130,8 +140,10 @@ class Children:
     """The ffmpeg processes of one render, so that they can all be ended at once.
 
     They run in a session of their own: Ctrl-C in the terminal reaches only the program, which then
-    ends them itself and removes what they had begun to write.
+    ends them itself and removes what they had begun to write. They run `here`, on this machine.
     """
+
+    here = True
 
     def __init__(self) -> None:
         self._lock = threading.Lock()

@@ -51,6 +51,24 @@ def small_frames(path: Path, grid: Grid, stop: threading.Event, last: int | None
         raise MediaError(f"A rendered piece cannot be read: {error.strerror}.", (), str(path)) from error
 
 
+def frames_beside(path: Path, skip: int, stop: threading.Event) -> Iterator[Rgb]:
+    """The frames that were written small beside a piece (`picture.Small`), without the first `skip`.
+
+    Raises MediaError if they cannot be decoded, Cancelled when `stop` is set.
+    """
+    try:
+        with av.open(str(path), format="nut") as container:
+            stream = container.streams.video[0]
+            stream.codec_context.thread_count = 1
+            for number, frame in enumerate(container.decode(stream)):
+                if stop.is_set():
+                    raise Cancelled("stopped before the draft was complete")
+                if number >= skip:
+                    yield in_rgb(cast(NDArray[np.uint8], frame.to_ndarray()))
+    except av.error.FFmpegError as error:
+        raise MediaError(f"A rendered piece cannot be read: {error.strerror}.", (), str(path)) from error
+
+
 def small(frame: av.VideoFrame, grid: Grid) -> Rgb:
     """A frame of the draft as small as the grid."""
     made = frame.reformat(grid.columns, grid.rows, "yuv444p", interpolation=Interpolation.AREA)

@@ -2,8 +2,8 @@
 
 Work that is harmless to watch at normal speed may flash when it is ramped, so that is what is scanned: each piece
 that plays faster than it was filmed, with the seconds before and after it. To decode the rest as well would cost
-nearly a fifth of the draft. What was found in a piece is kept in the cache under its name, so an edit scans what
-it changed.
+nearly a fifth of the draft. A piece that is rendered now was made small beside (`picture.Small`); others are decoded.
+What was found in a piece is kept in the cache under its name, so an edit scans what it changed.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from pathlib import Path
 from episodekit.base.findings import Finding
 from episodekit.base.time import Frames, Rate
 from episodekit.outside.media.ffmpeg_door import Children
-from episodekit.outside.media.flash_frames import small_frames
+from episodekit.outside.media.flash_frames import frames_beside, small_frames
 from episodekit.outside.media.flash_speed import highest_safe_speed
-from episodekit.outside.media.flashes import FlashCounter, FlashKind, Grid, grid_of
+from episodekit.outside.media.flashes import FlashCounter, FlashKind, Grid, Rgb, grid_of
 from episodekit.outside.media.parts import Parts, Studio
 from episodekit.outside.media.pieces import Stretch
 from episodekit.outside.workers import Task, run_all
@@ -131,16 +131,21 @@ def _scan(studio: Studio, parts: Parts, look: _Look, grid: Grid, stop: threading
     counter = FlashCounter(grid, rate)
     lead = ceil(_LEAD_SECONDS * rate)
 
-    def path(number: int) -> Path:
-        return studio.cache.entry(parts.pictures[number])
+    def frames_of(number: int, last: int | None = None) -> Iterator[Rgb]:
+        key = parts.pictures[number]
+        beside = studio.beside(key)
+        if beside.is_file():
+            skip = 0 if last is None else max(0, parts.pieces[number].frames - last)
+            return frames_beside(beside, skip, stop)
+        return small_frames(studio.cache.entry(key), grid, stop, last=last)
 
     for number in look.before:
         rest = sum(parts.pieces[n].frames for n in look.before if n > number)
-        for frame in small_frames(path(number), grid, stop, last=lead - rest):
+        for frame in frames_of(number, lead - rest):
             counter.look(frame)
     at = 0
     for number in (look.number, *look.after):
-        frames = small_frames(path(number), grid, stop)
+        frames = frames_of(number)
         if number != look.number:
             frames = islice(frames, parts.pieces[look.number].frames + ceil(rate) - 1 - at)
         for frame in frames:

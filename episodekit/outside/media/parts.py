@@ -19,10 +19,12 @@ from episodekit.footage.rules import DAMAGED
 from episodekit.outside.media.art import Art
 from episodekit.outside.media.cache import Cache, key
 from episodekit.outside.media.ffmpeg_door import Children, Command
+from episodekit.outside.media.flashes import grid_of
 from episodekit.outside.media.picture import (
     Graphic,
     Laid,
     Look,
+    Small,
     frames_decoded,
     still_command,
     stretch_command,
@@ -47,6 +49,10 @@ class Studio:
     look: Look
     program: str
     version: str
+
+    def beside(self, key: str) -> Path:
+        """Where the frames lie that were made small while a piece was rendered, if they were; for this run only."""
+        return self.cache.work / f"{key}.small"
 
 
 @dataclass(frozen=True)
@@ -220,24 +226,43 @@ class _PictureJob:
             words = self._words(art.path(self._card), graphics, str(target))
             return self._children.must_run(words, "draw a slate", show.heading, progress) == self.piece.frames
         file = str(self._studio.root / show.clip.path)
+        small = self._small(target, show)
         for plain in (False, True):
-            words = self._words(file, graphics, str(target), plain)
+            words = self._words(file, graphics, str(target), plain, small)
             outcome = self._children.try_run(words, "cut the footage", file, progress)
             if outcome.status == 0 and outcome.frames == self.piece.frames:
+                if small is not None:
+                    Path(small.file).replace(self._studio.beside(self.key))
                 return True
+            if small is not None:
+                Path(small.file).unlink(missing_ok=True)
             if outcome.undecoded:
                 self.why = "its packets cannot be decoded"
                 return False
             self.why = f"ffmpeg says: {outcome.last_line}"
         return False
 
-    def _words(self, file: str, graphics: Sequence[Laid], target: str, plain: bool = False) -> Command:
+    def _small(self, target: Path, show: Stretch) -> Small | None:
+        """Frames for the flash scan, of what is sped up and rendered here; a far worker writes one file only."""
+        if show.speed <= 1 or not self._children.here:
+            return None
+        grid = grid_of(self._studio.look.width, self._studio.look.height)
+        return Small(grid.columns, grid.rows, f"{target}.small")
+
+    def _words(
+        self,
+        file: str,
+        graphics: Sequence[Laid],
+        target: str,
+        plain: bool = False,
+        small: Small | None = None,
+    ) -> Command:
         piece, studio = self.piece, self._studio
         look, program = studio.look, studio.program
         if isinstance(piece.show, Card):
             return still_command(program, file, tuple(graphics), piece.frames, look, target)
         return stretch_command(
-            program, piece.show, file, tuple(graphics), piece.frames, look, target, plain=plain
+            program, piece.show, file, tuple(graphics), piece.frames, look, target, plain=plain, small=small
         )
 
 

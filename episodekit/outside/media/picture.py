@@ -57,6 +57,18 @@ _NEAREST = {"bt2020c": "bt2020nc", "ictcp": "bt2020nc"}
 known."""
 
 
+_LOSSLESS: dict[str, str | int] = {
+    "c:v": "libx264",
+    "preset": "ultrafast",
+    "qp": 0,
+    "bf": 0,
+    "threads": 1,
+    "filter_complex_threads": 1,
+    "fps_mode": "passthrough",
+    "f": "nut",
+}
+
+
 @dataclass(frozen=True)
 class Look:
     """What all pieces of a draft share; `preset` and `crf` are x264's. `timecode` burns the running timecode and the
@@ -98,6 +110,17 @@ class Sheet:
 Laid = Graphic | Sheet
 
 
+@dataclass(frozen=True)
+class Small:
+    """A second file of a piece's frames, made `columns` x `rows` small and without loss: for the flash scan, which
+    then need not decode the piece.
+    """
+
+    columns: int
+    rows: int
+    file: str
+
+
 def stretch_command(
     program: str,
     stretch: Stretch,
@@ -108,8 +131,9 @@ def stretch_command(
     target: str,
     *,
     plain: bool = False,
+    small: Small | None = None,
 ) -> Command:
-    """A piece that shows footage: `frames` frames, the last played one held for the rest.
+    """A piece that shows footage: `frames` frames, the last played one held for the rest; if asked, `small` too.
 
     `plain` leaves colours as they are, for footage whose colour tags no conversion can make sense of.
 
@@ -127,7 +151,7 @@ def stretch_command(
     graph = graph.filter("trim", end_frame=stretch.played)
     graph = _fitted(graph, clip, look, plain)
     graph = graph.filter("tpad", stop=-1, stop_mode="clone")
-    return _encoded(program, graph, graphics, frames, look, target)
+    return _encoded(program, graph, graphics, frames, look, target, small)
 
 
 def survey_command(
@@ -146,20 +170,8 @@ def survey_command(
     graph = graph.filter("settb", f"1/{ticks}").filter("setpts", f"PTS-({nearest(clip.first * ticks)})")
     end = stretch.start + stretch.played * stretch.speed / look.rate.exact
     graph = graph.filter("trim", end_pts=nearest((end + 1) * ticks))
-    graph = _fitted(graph, clip, look, plain=False)
-    graph = graph.filter("scale", *size, flags="area").filter("format", "yuv444p")
-    settings: dict[str, str | int] = {
-        "c:v": "libx264",
-        "preset": "ultrafast",
-        "qp": 0,
-        "bf": 0,
-        "threads": 1,
-        "filter_complex_threads": 1,
-        "fps_mode": "passthrough",
-        "enc_time_base": f"1/{ticks}",
-        "f": "nut",
-    }
-    return command(program, [graph], target, settings)
+    graph = _made_small(_fitted(graph, clip, look, plain=False), *size)
+    return command(program, [graph], target, {**_LOSSLESS, "enc_time_base": f"1/{ticks}"})
 
 
 def ticks_at(rate: Rate) -> int:
@@ -341,8 +353,19 @@ def _repeated(graph: Graph, pixels: str) -> Graph:
     return graph.filter("loop", loop=-1, size=1)
 
 
+def _made_small(graph: Graph, columns: int, rows: int) -> Graph:
+    """Each cell the mean of the pixels under it."""
+    return graph.filter("scale", columns, rows, flags="area").filter("format", "yuv444p")
+
+
 def _encoded(
-    program: str, graph: Graph, graphics: tuple[Laid, ...], frames: int, look: Look, target: str
+    program: str,
+    graph: Graph,
+    graphics: tuple[Laid, ...],
+    frames: int,
+    look: Look,
+    target: str,
+    small: Small | None = None,
 ) -> Command:
     for graphic in graphics:
         if isinstance(graphic, Sheet):
@@ -368,7 +391,11 @@ def _encoded(
         "f": "h264",
         **tags,
     }
-    return command(program, [graph], target, settings)
+    if small is None:
+        return command(program, [graph], target, settings)
+    both = graph.filter_multi_output("split")
+    beside = (_made_small(both[1], small.columns, small.rows), small.file, _LOSSLESS)
+    return command(program, [both[0]], target, settings, beside)
 
 
 def _in_time(graphic: Graphic, rate: Rate) -> Graph:
