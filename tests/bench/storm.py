@@ -121,15 +121,16 @@ class Presser:
             begun = time.perf_counter()
             try:
                 answer = self._device.post(*some)
-            except (OSError, http.client.HTTPException):
+                told = answer.data  # an answer torn in its headers may look like one without a body
+            except (OSError, http.client.HTTPException, ValueError):
                 time.sleep(self._chance.uniform(0.0, 0.05))
                 continue
             if answer.status != 200:
                 time.sleep(0.05)
                 continue
             self.waits.append(time.perf_counter() - begun)
-            done = set(answer.data["taken"])
-            self.refused += answer.data["refused"]
+            done = set(told["taken"])
+            self.refused += told["refused"]
             self.acknowledged += [str(one["id"]) for one in some if one["id"] in done]
             queue = [one for one in queue if one["id"] not in done]
 
