@@ -18,7 +18,8 @@ import pytest
 from episodekit.base.time import Rate
 from episodekit.outside.media import engine
 from episodekit.outside.media.flash_scan import scan_flashes
-from episodekit.outside.media.parts import Parts, Studio
+from episodekit.outside.media.parts import Parts
+from episodekit.outside.media.studio import Studio
 from tests.media import kit
 
 pytestmark = pytest.mark.benchmark

@@ -14,7 +14,7 @@ from functools import partial
 from pathlib import Path
 
 from episodekit.base.findings import Finding, in_order
-from episodekit.base.time import Frames, Ms, frames_to_ms, frames_to_samples
+from episodekit.base.time import Frames, frames_to_ms
 from episodekit.footage.model import Clip
 from episodekit.footage.private import Private
 from episodekit.formats.ffmetadata import ffmetadata
@@ -28,10 +28,11 @@ from episodekit.outside.media.exposed import exposed
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
 from episodekit.outside.media.flash_scan import scan_flashes
 from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.parts import Parts, Studio, make_parts
+from episodekit.outside.media.parts import Parts, make_parts
 from episodekit.outside.media.quality import Quality, look_of, sized
 from episodekit.outside.media.recut import notes, read_notes, tell, why, write_notes
-from episodekit.outside.media.sound import SAMPLE_RATE, copy_sound, line_command, mix_command, ms_to_samples
+from episodekit.outside.media.soundtrack import make_sounds, write_track
+from episodekit.outside.media.studio import Studio
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Picture, Timeline
 from episodekit.timeline.narration import Line
@@ -105,9 +106,15 @@ def render(
             art = Art(Path(folder), look, fonts)
             studio = Studio(timeline, clips, root, Cache(cache, Path(folder)), art, look, program, stamp)
             with _hands(studio, cluster, ffmpeg, workers) as (children, at_once):
-                made = make_parts(studio, at_once, progress, stop, children)
+                home = children if children.here else Children()
+                sounds = make_sounds(studio, at_once, stop, children)
+                track = Path(folder) / "track.m4a"
+                cost = timeline.frames * look.width * look.height // 2  # `parts` counts pixels; measured
+                whole = Task(cost, partial(write_track, studio, sounds, narration, track, home))
+                end = partial(_end, children, home)
+                made = make_parts(studio, at_once, progress, stop, children, sounds, whole, end)
             flashing = scan_flashes(studio, made, workers or os.cpu_count() or 1, stop)
-            seen = _deliver(studio, made, narration, facts, target, private, stop)
+            seen = _deliver(studio, made, track, facts, target, private, stop)
             last = read_notes(cache)
             now = notes(made.facts, words or (last.words if last else {}))
             reasons = why(made.made, now, last)
@@ -118,7 +125,7 @@ def render(
             studio.cache.trim(share_of_disk(cache) if keep is None else keep)
     return Rendered(
         timeline.frames,
-        in_order((*findings, *made.findings, *flashing, *seen)),
+        in_order((*findings, *sounds.findings, *made.findings, *flashing, *seen)),
         len(made.new),
         len(timeline.segments) - len(made.new),
         delivered=not seen,
@@ -139,6 +146,11 @@ def _hands(
     sizes = {file: file.stat().st_size for file in files if file.is_file()}
     with joined(cluster, studio.cache.work, sizes, ffmpeg, studio.version) as far:
         yield far, workers or far.at_once
+
+
+def _end(*all_children: Children) -> None:
+    for children in all_children:
+        children.end_all()
 
 
 def _newly_private(cache: Path, work: Path, private: Sequence[Private]) -> bool:
@@ -175,7 +187,7 @@ def _sweep(cache: Path, target: Path) -> None:
 def _deliver(
     studio: Studio,
     made: Parts,
-    narration: Sequence[Line],
+    track: Path,
     facts: str,
     target: Path,
     private: Sequence[Private],
@@ -184,25 +196,16 @@ def _deliver(
     """Join the parts and put the draft in its place, unless something private can be seen in it: then neither it nor
     an older one stays, and what was seen is returned."""
     work, rate = studio.cache.work, studio.timeline.rate
-    pictures, sound, told = work / "pictures.h264", work / "sound.s16", work / "facts.txt"
+    pictures, told = work / "pictures.h264", work / "facts.txt"
     with pictures.open("wb") as joined:
         for name in made.pictures:
             with studio.cache.entry(name).open("rb") as part:
                 shutil.copyfileobj(part, joined, 1 << 20)
-    with sound.open("wb") as track:
-        start = Frames(0)
-        for segment, kept in zip(studio.timeline.segments, made.sounds, strict=True):
-            end = Frames(start + segment.frames)
-            samples = frames_to_samples(end, rate, SAMPLE_RATE) - frames_to_samples(start, rate, SAMPLE_RATE)
-            copy_sound(studio.cache.entry(kept) if kept else None, samples, track)
-            start = end
-    if narration:
-        sound = _spoken_over(studio, sound, narration, target, stop)
     told.write_text(facts, encoding="utf-8", newline="\n")
     # named after this run's work folder: another run may be joining the same draft
     draft = target.with_name(f".{target.name}.{work.name}.part")
     try:
-        words = delivery_command(studio.program, str(pictures), str(sound), str(told), rate, str(draft))
+        words = delivery_command(studio.program, str(pictures), str(track), str(told), rate, str(draft))
         children = Children()
         task = Task(1, lambda: children.must_run(words, "join the draft", str(target)))
         (frames,) = run_all([task], 1, stop, lambda: None, children.end_all)
@@ -218,40 +221,6 @@ def _deliver(
         return seen
     finally:
         draft.unlink(missing_ok=True)
-
-
-def _spoken_over(
-    studio: Studio, bench: Path, narration: Sequence[Line], target: Path, stop: threading.Event
-) -> Path:
-    """The whole track with the narration over it: the takes' words at their samples, silence between them."""
-    work = studio.cache.work
-    pieces = [work / f"line-{number}.s16" for number in range(len(narration))]
-    children = Children()
-
-    def cut(line: Line, piece: Path) -> int:
-        words = line_command(
-            studio.program, str(studio.root / line.file), line.start, line.length, str(piece)
-        )
-        return children.must_run(words, "read a take", line.file)
-
-    tasks = [
-        Task(line.length, partial(cut, line, piece)) for line, piece in zip(narration, pieces, strict=True)
-    ]
-    run_all(tasks, 2, stop, lambda: None, children.end_all)
-    voice, mixed = work / "voice.s16", work / "mixed.s16"
-    at = 0
-    with voice.open("wb") as track:
-        for line, piece in zip(narration, pieces, strict=True):
-            copy_sound(None, ms_to_samples(line.at) - at, track)
-            at = ms_to_samples(Ms(line.at + line.length))
-            copy_sound(piece, at - ms_to_samples(line.at), track)
-            piece.unlink()
-        end = frames_to_samples(studio.timeline.frames, studio.timeline.rate, SAMPLE_RATE)
-        copy_sound(None, max(0, end - at), track)
-    words = mix_command(studio.program, str(bench), str(voice), end, str(mixed))
-    mixing = [Task(1, lambda: children.must_run(words, "lay the narration over the draft", str(target)))]
-    run_all(mixing, 1, stop, lambda: None, children.end_all)
-    return mixed
 
 
 @contextmanager

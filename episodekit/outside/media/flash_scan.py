@@ -24,8 +24,9 @@ from episodekit.outside.media.ffmpeg_door import Children
 from episodekit.outside.media.flash_frames import frames_beside, small_frames
 from episodekit.outside.media.flash_speed import highest_safe_speed
 from episodekit.outside.media.flashes import FlashCounter, FlashKind, Grid, Rgb, grid_of
-from episodekit.outside.media.parts import Parts, Studio
+from episodekit.outside.media.parts import Parts
 from episodekit.outside.media.pieces import Stretch
+from episodekit.outside.media.studio import Studio
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.flashing import FlashSpan, tell
 from episodekit.timeline.model import Picture

@@ -25,9 +25,9 @@ from episodekit.outside.errors import Cancelled, MediaError
 from episodekit.outside.media.ffmpeg_door import Children
 from episodekit.outside.media.flash_frames import in_rgb
 from episodekit.outside.media.flashes import FlashCounter, Grid, Rgb, grid_of
-from episodekit.outside.media.parts import Studio
 from episodekit.outside.media.picture import NEAR_ITS_PLACE, key_frames_suffice, survey_command, ticks_at
 from episodekit.outside.media.pieces import Stretch
+from episodekit.outside.media.studio import Studio
 from episodekit.timeline.model import Picture, Segment
 from episodekit.timeline.reading import look_ahead, played_frames
 

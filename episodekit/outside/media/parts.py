@@ -1,4 +1,4 @@
-"""Render the parts of a draft: every piece of picture and every segment's sound, side by side.
+"""Render the pictures of a draft, piece by piece, side by side.
 
 What lies in the cache is not rendered again. A stretch of footage that gives no picture is replaced by
 a slate that says so, and the work goes on.
@@ -7,57 +7,36 @@ a slate that says so, and the work goes on.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
 from episodekit.base.time import clock, seconds_to_ms
-from episodekit.footage.model import Clip
-from episodekit.footage.rules import DAMAGED
-from episodekit.outside.media.art import Art
-from episodekit.outside.media.cache import Cache, key
+from episodekit.outside.media.cache import key
 from episodekit.outside.media.ffmpeg_door import Children, Command
 from episodekit.outside.media.flashes import grid_of
 from episodekit.outside.media.picture import (
     Graphic,
     Laid,
-    Look,
     Small,
     frames_decoded,
     still_command,
     stretch_command,
 )
-from episodekit.outside.media.pieces import Piece, Stretch, carried_on, heard, pieces
+from episodekit.outside.media.pieces import Piece, Stretch, pieces
 from episodekit.outside.media.recut import Facts
-from episodekit.outside.media.sound import recorded, sound_command
+from episodekit.outside.media.soundtrack import Sounds
+from episodekit.outside.media.studio import Studio
 from episodekit.outside.workers import Task, run_all
-from episodekit.timeline.model import Card, Picture, Segment, Timeline
+from episodekit.timeline.model import Card, Picture, Segment
 from episodekit.timeline.rules import UNREADABLE
 
 
 @dataclass(frozen=True)
-class Studio:
-    """What every task of one render works with. `root` is the job folder, which is only read."""
-
-    timeline: Timeline
-    clips: Mapping[str, Clip]
-    root: Path
-    cache: Cache
-    art: Art
-    look: Look
-    program: str
-    version: str
-
-    def beside(self, key: str) -> Path:
-        """Where the frames lie that were made small while a piece was rendered, if they were; for this run only."""
-        return self.cache.work / f"{key}.small"
-
-
-@dataclass(frozen=True)
 class Parts:
-    """Cache entries in playing order: pictures by piece, sounds by segment (None is silence).
+    """Cache entries in playing order: a picture for each piece.
 
     `pieces` are what was rendered in the end, with slates for what gave no picture.
 
@@ -67,7 +46,6 @@ class Parts:
 
     pieces: tuple[Piece, ...]
     pictures: tuple[str, ...]
-    sounds: tuple[str | None, ...]
     new: frozenset[int]
     findings: tuple[Finding, ...]
     facts: tuple[Facts, ...]
@@ -100,34 +78,40 @@ def make_parts(
     progress: Callable[[int, int], None],
     stop: threading.Event,
     children: Children,
+    sounds: Sounds,
+    also: Task[bool],
+    end: Callable[[], None],
 ) -> Parts:
-    """Render whatever the cache lacks; `children` run ffmpeg, here or elsewhere. Raises MediaError and Cancelled."""
+    """Render whatever the cache lacks; `children` run ffmpeg, here or elsewhere, and `end` ends all that runs.
+
+    `also` is done beside the pictures. The entries of `sounds` are named to other runs as needed too. Raises
+    MediaError and Cancelled.
+    """
     timeline = studio.timeline
     lost = {
-        number: _slate(segment, "the clip is not there")
-        for number, segment in enumerate(timeline.segments)
-        if isinstance(segment.source, Picture) and not _is_there(studio, segment.source)
+        number: _slate(timeline.segments[number], "the clip is not there") for number in sorted(studio.lost())
     }
     plan = list(pieces(timeline, studio.clips, {number: card for number, (card, _) in lost.items()}))
     findings = [told for _, told in lost.values()]
-    sounds = [_sound_words(studio, number, number in lost) for number in range(len(timeline.segments))]
 
     tally = Tally(timeline.frames)
     jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
-    sound_jobs = {words.key: words for words in sounds if words is not None}
-    studio.cache.need((*(job.key for job in jobs), *sound_jobs))
-    tasks = [Task(job.cost, job.run) for job in jobs]
-    tasks += [Task(1, _SoundJob(studio, children, words).run) for words in sound_jobs.values()]
+    needed = [kept for kept in sounds.keys if kept]
+    missing = sum(not studio.cache.entry(job.key).exists() for job in jobs)
+    if children.here:
+        for job in jobs:  # after a small edit there is less to do than there are cores
+            job.threads = max(1, workers // max(1, missing))
+    studio.cache.need((*(job.key for job in jobs), *needed))
+    tasks = [*(Task(job.cost, job.run) for job in jobs), also]
 
     def watch() -> None:
         progress(tally.done, tally.total)
 
-    good = run_all(tasks, workers, stop, watch, children.end_all)
-    picture_good, sound_good = good[: len(jobs)], dict(zip(sound_jobs, good[len(jobs) :], strict=True))
+    good = run_all(tasks, workers, stop, watch, end)
 
     again: list[Task[bool]] = []
     spoiled: list[_PictureJob] = []
-    for index, fine in enumerate(picture_good):
+    for index, fine in enumerate(good[: len(jobs)]):
         if not fine:
             piece = plan[index]
             card, told = _slate(timeline.segments[piece.segment], jobs[index].why)
@@ -135,16 +119,12 @@ def make_parts(
             spoiled.append(jobs[index])
             jobs[index] = _PictureJob(studio, children, tally, index, replace(piece, show=card))
             again.append(Task(piece.frames, jobs[index].run))
-    studio.cache.need((*(job.key for job in jobs), *sound_jobs))
-    run_all(again, workers, stop, watch, children.end_all)
-    for words in sound_jobs.values():
-        if not sound_good[words.key]:
-            findings.append(_no_sound(words.stretch))
+    studio.cache.need((*(job.key for job in jobs), *needed))
+    run_all(again, workers, stop, watch, end)
     watch()
     return Parts(
         tuple(job.piece for job in jobs),
         tuple(job.key for job in jobs),
-        tuple(words.key if words is not None and sound_good[words.key] else None for words in sounds),
         frozenset(job.piece.segment for job in (*jobs, *spoiled) if job.new),
         tuple(findings),
         tuple(job.facts for job in jobs),
@@ -159,6 +139,7 @@ class _PictureJob:
         self.piece = piece
         self.new = False
         self.why = ""
+        self.threads = 1
         self._studio, self._children, self._tally, self._index = studio, children, tally, index
         burnt = studio.art.burnt(piece) if studio.look.timecode else ()
         self._graphics: tuple[Laid, ...] = (*(studio.art.graphic(part) for part in piece.slices), *burnt)
@@ -228,7 +209,7 @@ class _PictureJob:
         file = str(self._studio.root / show.clip.path)
         small = self._small(target, show)
         for plain in (False, True):
-            words = self._words(file, graphics, str(target), plain, small)
+            words = self._words(file, graphics, str(target), plain, small, self.threads)
             outcome = self._children.try_run(words, "cut the footage", file, progress)
             if outcome.status == 0 and outcome.frames == self.piece.frames:
                 if small is not None:
@@ -256,65 +237,24 @@ class _PictureJob:
         target: str,
         plain: bool = False,
         small: Small | None = None,
+        threads: int = 1,
     ) -> Command:
         piece, studio = self.piece, self._studio
         look, program = studio.look, studio.program
         if isinstance(piece.show, Card):
             return still_command(program, file, tuple(graphics), piece.frames, look, target)
         return stretch_command(
-            program, piece.show, file, tuple(graphics), piece.frames, look, target, plain=plain, small=small
+            program,
+            piece.show,
+            file,
+            tuple(graphics),
+            piece.frames,
+            look,
+            target,
+            plain=plain,
+            small=small,
+            threads=threads,
         )
-
-
-@dataclass(frozen=True)
-class _SoundWords:
-    key: str
-    stretch: Stretch
-    segment: Segment
-    fades: tuple[bool, bool]
-
-
-class _SoundJob:
-    """The sound of one segment."""
-
-    def __init__(self, studio: Studio, children: Children, words: _SoundWords) -> None:
-        self._studio, self._children, self._sound = studio, children, words
-
-    def run(self) -> bool:
-        """Fill the cache; False if the clip's sound cannot be decoded."""
-        cache = self._studio.cache
-        return cache.has(self._sound.key) or cache.fill(self._sound.key, self._make)
-
-    def _make(self, target: Path) -> bool:
-        sound, studio = self._sound, self._studio
-        file, frames = str(studio.root / sound.stretch.clip.path), sound.segment.frames
-        rate = studio.look.rate
-        files = [str(studio.root / clip.path) for clip in recorded(sound.stretch, rate)]
-        words = sound_command(studio.program, sound.stretch, files, frames, rate, sound.fades, str(target))
-        outcome = self._children.try_run(words, "cut the sound", file)
-        return outcome.status == 0 and target.stat().st_size > 0
-
-
-def _sound_words(studio: Studio, number: int, lost: bool) -> _SoundWords | None:
-    """The sound of a segment, or None where there is silence."""
-    segments, rate = studio.timeline.segments, studio.look.rate
-    segment = segments[number]
-    show = None if lost else heard(segment, studio.clips, rate)
-    if show is None:
-        return None
-    into = carried_on(segments[number - 1], segment, studio.clips, rate) if number else None
-    goes_on = segments[number + 1 : number + 2]
-    fade_out = not goes_on or carried_on(segment, goes_on[0], studio.clips, rate) is None
-    fades = (into is None, fade_out)
-    show = show if into is None else replace(show, start=into)
-    names = [clip.identity for clip in recorded(show, rate)]
-    words = sound_command(studio.program, show, names, segment.frames, rate, fades, "-")
-    return _SoundWords(key(words, studio.version, ".s16"), show, segment, fades)
-
-
-def _is_there(studio: Studio, picture: Picture) -> bool:
-    clip = studio.clips.get(picture.clip)
-    return clip is not None and (studio.root / clip.path).is_file()
 
 
 def _slate(segment: Segment, why: str) -> tuple[Card, Finding]:
@@ -335,13 +275,3 @@ def _slate(segment: Segment, why: str) -> tuple[Card, Finding]:
         "Copy the file from the card again, or take these marks out of the log.",
     )
     return card, told
-
-
-def _no_sound(stretch: Stretch) -> Finding:
-    at = clock(seconds_to_ms(stretch.start))
-    return finding(
-        DAMAGED,
-        Place(stretch.clip.path),
-        f"The sound from {at} on cannot be decoded; it is silent in the draft.",
-        "Copy the file from the card again.",
-    )

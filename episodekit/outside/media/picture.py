@@ -132,9 +132,11 @@ def stretch_command(
     *,
     plain: bool = False,
     small: Small | None = None,
+    threads: int = 1,
 ) -> Command:
     """A piece that shows footage: `frames` frames, the last played one held for the rest; if asked, `small` too.
 
+    `threads` decode; the encoder has one, whose output does not depend on the machine.
     `plain` leaves colours as they are, for footage whose colour tags no conversion can make sense of.
 
     Each source frame is stamped with the number of the first draft frame that shows it (`stamped`), so
@@ -142,7 +144,7 @@ def stretch_command(
     not pay for frames that nobody sees.
     """
     clip = stretch.clip
-    graph = source(file, input_options(stretch, look.rate))[str(clip.video_stream)]
+    graph = source(file, {**input_options(stretch, look.rate), "threads": threads})[str(clip.video_stream)]
     graph = without_private(graph, stretch, deep=clip.transfer in _HDR)
     if clip.interlaced:
         graph = graph.filter("bwdif", mode="send_frame")
