@@ -25,7 +25,7 @@ from episodekit.outside.media.flash_frames import frames_beside, small_frames
 from episodekit.outside.media.flash_speed import highest_safe_speed
 from episodekit.outside.media.flashes import FlashCounter, FlashKind, Grid, Rgb, grid_of
 from episodekit.outside.media.parts import Parts
-from episodekit.outside.media.pieces import Stretch
+from episodekit.outside.media.pieces import LEAD_SECONDS, is_fast, scanned_with
 from episodekit.outside.media.studio import Studio
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.flashing import FlashSpan, tell
@@ -33,9 +33,6 @@ from episodekit.timeline.model import Picture
 
 VERSION = "flashes 1"
 """Part of the name of what is kept: to be changed whenever the counting is."""
-
-_LEAD_SECONDS = 2
-"""Of what plays before a piece: one for the flashes of the second that reaches into it, one to find its swing."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +61,7 @@ def scan_flashes(studio: Studio, parts: Parts, workers: int, stop: threading.Eve
     Raises MediaError when the disk refuses, Cancelled when `stop` is set.
     """
     looks = [
-        _look(parts, number, studio.look.rate) for number in range(len(parts.pieces)) if _fast(parts, number)
+        _look(parts, number, studio.look.rate) for number, piece in enumerate(parts.pieces) if is_fast(piece)
     ]
     grid = grid_of(studio.look.width, studio.look.height)
     tasks = [
@@ -82,25 +79,8 @@ def scan_flashes(studio: Studio, parts: Parts, workers: int, stop: threading.Eve
     return tuple(run_all(tellings, workers, stop, lambda: None, end))
 
 
-def _fast(parts: Parts, number: int) -> bool:
-    show = parts.pieces[number].show
-    return isinstance(show, Stretch) and show.speed > 1
-
-
 def _look(parts: Parts, number: int, rate: Rate) -> _Look:
-    """The pieces before it that fill the lead, and those that fill the second after it up to the next scanned one."""
-    before: list[int] = []
-    lead = 0
-    while lead < _LEAD_SECONDS * rate.exact and number - len(before) > 0:
-        before.insert(0, number - len(before) - 1)
-        lead += parts.pieces[before[0]].frames
-    after: list[int] = []
-    tail = 0
-    following = number + 1
-    while tail < rate.exact and following < len(parts.pieces) and not _fast(parts, following):
-        after.append(following)
-        tail += parts.pieces[following].frames
-        following += 1
+    before, after = scanned_with(parts.pieces, number, rate)
     names = [
         VERSION,
         str(rate.exact),
@@ -108,7 +88,7 @@ def _look(parts: Parts, number: int, rate: Rate) -> _Look:
         str(len(before)),
     ]
     digest = hashlib.sha256("\0".join(names).encode()).hexdigest()[:40]
-    return _Look(number, tuple(before), tuple(after), f"{digest}.flashes")
+    return _Look(number, before, after, f"{digest}.flashes")
 
 
 def _kept(studio: Studio, parts: Parts, look: _Look, grid: Grid, stop: threading.Event) -> list[_Seen]:
@@ -130,7 +110,7 @@ def _kept(studio: Studio, parts: Parts, look: _Look, grid: Grid, stop: threading
 def _scan(studio: Studio, parts: Parts, look: _Look, grid: Grid, stop: threading.Event) -> Iterator[_Seen]:
     rate = studio.look.rate.exact
     counter = FlashCounter(grid, rate)
-    lead = ceil(_LEAD_SECONDS * rate)
+    lead = ceil(LEAD_SECONDS * rate)
 
     def frames_of(number: int, last: int | None = None) -> Iterator[Rgb]:
         key = parts.pictures[number]

@@ -25,7 +25,7 @@ from episodekit.outside.media.picture import (
     still_command,
     stretch_command,
 )
-from episodekit.outside.media.pieces import Piece, Stretch, pieces
+from episodekit.outside.media.pieces import Piece, Stretch, is_fast, pieces, scanned_with
 from episodekit.outside.media.recut import Facts
 from episodekit.outside.media.soundtrack import Sounds
 from episodekit.outside.media.studio import Studio
@@ -98,6 +98,11 @@ def make_parts(
     jobs = [_PictureJob(studio, children, tally, index, piece) for index, piece in enumerate(plan)]
     needed = [kept for kept in sounds.keys if kept]
     missing = sum(not studio.cache.entry(job.key).exists() for job in jobs)
+    for number, job in enumerate(jobs):
+        if is_fast(job.piece):
+            before, after = scanned_with(plan, number, studio.look.rate)
+            for near in (*before, number, *after):
+                jobs[near].scanned = True
     if children.here:
         for job in jobs:  # after a small edit there is less to do than there are cores
             job.threads = max(1, workers // max(1, missing))
@@ -140,6 +145,7 @@ class _PictureJob:
         self.new = False
         self.why = ""
         self.threads = 1
+        self.scanned = False
         self._studio, self._children, self._tally, self._index = studio, children, tally, index
         burnt = studio.art.burnt(piece) if studio.look.timecode else ()
         self._graphics: tuple[Laid, ...] = (*(studio.art.graphic(part) for part in piece.slices), *burnt)
@@ -207,7 +213,7 @@ class _PictureJob:
             words = self._words(art.path(self._card), graphics, str(target))
             return self._children.must_run(words, "draw a slate", show.heading, progress) == self.piece.frames
         file = str(self._studio.root / show.clip.path)
-        small = self._small(target, show)
+        small = self._small(target)
         for plain in (False, True):
             words = self._words(file, graphics, str(target), plain, small, self.threads)
             outcome = self._children.try_run(words, "cut the footage", file, progress)
@@ -223,9 +229,9 @@ class _PictureJob:
             self.why = f"ffmpeg says: {outcome.last_line}"
         return False
 
-    def _small(self, target: Path, show: Stretch) -> Small | None:
-        """Frames for the flash scan, of what is sped up and rendered here; a far worker writes one file only."""
-        if show.speed <= 1 or not self._children.here:
+    def _small(self, target: Path) -> Small | None:
+        """Frames for the flash scan, if it is rendered here; a far worker writes one file only."""
+        if not self.scanned or not self._children.here:
             return None
         grid = grid_of(self._studio.look.width, self._studio.look.height)
         return Small(grid.columns, grid.rows, f"{target}.small")

@@ -6,7 +6,7 @@ twenty seconds and not ten minutes, and a stopped run resumes near where it was.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -175,3 +175,32 @@ def _slices(overlays: tuple[Overlay, ...], start: Frames, frames: int) -> tuple[
         for overlay in overlays
         if overlay.start < start + frames and overlay.end > start
     )
+
+
+LEAD_SECONDS = 2
+"""Of what plays before a piece that is scanned for flashes: one second for the flashes of the second that reaches into
+it, one to find its swing."""
+
+
+def is_fast(piece: Piece) -> bool:
+    """Whether it plays faster than it was filmed, so that it is scanned for flashes."""
+    return isinstance(piece.show, Stretch) and piece.show.speed > 1
+
+
+def scanned_with(pieces: Sequence[Piece], number: int, rate: Rate) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """The numbers of the pieces before a fast one that fill its lead, and of those that fill the second after it up to
+    the next fast one.
+    """
+    before: list[int] = []
+    lead = 0
+    while lead < LEAD_SECONDS * rate.exact and number - len(before) > 0:
+        before.insert(0, number - len(before) - 1)
+        lead += pieces[before[0]].frames
+    after: list[int] = []
+    tail = 0
+    following = number + 1
+    while tail < rate.exact and following < len(pieces) and not is_fast(pieces[following]):
+        after.append(following)
+        tail += pieces[following].frames
+        following += 1
+    return tuple(before), tuple(after)
