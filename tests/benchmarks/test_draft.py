@@ -83,7 +83,7 @@ def test_draft_is_near_the_limit_of_the_machine(job: Path, tmp_path: Path) -> No
 
 @pytest.fixture(scope="module")
 def light_job(job: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The same footage at the same bit rate, in the way of H.264 that is lightest to decode (no CABAC, no deblocking)."""
+    """The same footage at the same bit rate, coded as is lightest to decode: no CABAC, no deblocking."""
     root = tmp_path_factory.mktemp("light")
     (root / "footage").mkdir()
     coded = ["-c:a", "copy", "-c:v", "libx264", "-preset", "ultrafast", "-b:v", "20M", "-g", "30"]
@@ -97,8 +97,8 @@ def test_draft_is_several_times_faster_than_moviepy(
 ) -> None:
     """The same cuts and encoder settings, all cores; MoviePy's clip is resized as its documentation shows.
 
-    Footage that is heavy to decode leaves less to gain, since both must decode it: a draft cut at the very limit of this
-    machine is 3.1 times as fast there.
+    Footage that is heavy to decode leaves less to gain, since both must decode it: a draft cut at the very limit of
+    this machine is 3.1 times as fast there.
     """
     moviepy = pytest.importorskip("moviepy")
     cuts = bench.ELEVEN_CUTS[:6]
