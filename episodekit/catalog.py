@@ -12,10 +12,11 @@ from episodekit.footage import rules as footage
 from episodekit.job import rules as job
 from episodekit.pack import rules as pack
 from episodekit.slots import rules as slots
+from episodekit.sync import rules as sync
 from episodekit.timeline import rules as timeline
 from episodekit.timing import rules as timing
 
-ROOMS: tuple[ModuleType, ...] = (job, timing, slots, chapters, bench, footage, fit, timeline, pack)
+ROOMS: tuple[ModuleType, ...] = (job, timing, slots, chapters, bench, footage, fit, timeline, pack, sync)
 
 
 def rules() -> dict[str, Rule]:

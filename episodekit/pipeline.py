@@ -29,7 +29,7 @@ from episodekit.fit.model import FittedStep
 from episodekit.fit.shown import shots_shown
 from episodekit.fit.split import cuts_of
 from episodekit.footage.clocks import place_clips, place_marks
-from episodekit.footage.model import Clip
+from episodekit.footage.model import Clip, Known
 from episodekit.footage.private import private_in
 from episodekit.job.model import Plan, Step
 from episodekit.pack.dates import check_deadlines
@@ -59,17 +59,18 @@ def compile_episode(
     *,
     font: str | None = None,
     dictionary: Dictionary = NO_WORDS,
+    known: Mapping[str, Known] | None = None,
 ) -> Episode:
     """Compile whatever exists so far: the plan alone, with its log and footage, with its recorded takes.
 
-    `takes` are the lengths of recorded beats by their ids, in ms. Each stage that exists is compiled by
+    `takes` are the lengths of recorded beats by their ids, in ms; `known` the places of clips that sync found. Each stage that exists is compiled by
     itself as well, so that the drift of the run time from one to the next can be told.
     """
-    made = _compile(plan, marks, clips, takes or {}, font, dictionary)
+    made = _compile(plan, marks, clips, takes or {}, font, dictionary, known)
     planned = _compile(plan, (), (), {}, None, dictionary).runtime if marks or takes else made.runtime
     filmed = None
     if marks:
-        filmed = _compile(plan, marks, clips, {}, None, dictionary).runtime if takes else made.runtime
+        filmed = _compile(plan, marks, clips, {}, None, dictionary, known).runtime if takes else made.runtime
     return replace(made, drift=Drift(planned, filmed, made.runtime if takes else None))
 
 
@@ -80,6 +81,7 @@ def _compile(
     takes: Mapping[str, Ms],
     font: str | None,
     dictionary: Dictionary,
+    known: Mapping[str, Known] | None = None,
 ) -> Episode:
     """The road itself."""
     rate = plan.front.frame_rate
@@ -95,7 +97,7 @@ def _compile(
     }
     shots = {step.id: shots_of(step, times[step.id], plan) for step in to_film}
 
-    placed_clips, found = place_clips(clips, plan)
+    placed_clips, found = place_clips(clips, plan, known)
     placed_marks, log_found = place_marks(marks, placed_clips, plan.front.utc_offset)
     spans, span_found = spans_of(placed_marks, times)
     spans_by_step: dict[str, list[Span]] = {}

@@ -30,6 +30,7 @@ ORDER = (
     ("pack",),
     ("timeline",),
     ("fit",),
+    ("sync",),
     ("footage",),
     ("bench",),
     ("chapters", "slots", "shots"),
@@ -80,7 +81,7 @@ DOORS = {
     "ffmpeg": "outside/media/ffmpeg_door.py",
     "imageio_ffmpeg": "outside/media/ffmpeg_door.py",
     "PIL": "outside/media",
-    "numpy": "outside/media",
+    "numpy": "outside",
     "fontTools": "outside/media",
     "jinja2": "outside/pages.py",
     "markdown_it": "job/markdown.py",
@@ -153,6 +154,7 @@ PREFIX = {
     "footage": "CLIP-",
     "timeline": "DRAFT-",
     "pack": "PACK-",
+    "sync": "SYNC-",
 }
 
 

@@ -85,12 +85,12 @@ def _from_angle(
     own = by_path[part.clip]
     if own.camera == camera or own.start is None:
         return part
-    begin, end = own.start + part.start, own.start + part.end
+    begin, end = own.start + part.start * own.pace, own.start + part.end * own.pace
     for placed in clips:
         if placed.camera != camera or placed.start is None:
             continue
-        if placed.start <= begin and end <= placed.start + placed.clip.duration:
-            start = snapped(begin - placed.start, placed.clip)
+        if placed.start <= begin and end <= placed.start + placed.clip.duration * placed.pace:
+            start = snapped((begin - placed.start) / placed.pace, placed.clip)
             until = min(start + part.end - part.start, placed.clip.duration)
             if until - start >= (part.frames - part.hold) / rate.exact * part.speed:
                 return replace(part, clip=placed.clip.path, start=start, end=until)
@@ -137,6 +137,11 @@ def _same_moment(part: Plays, own: PlacedClip, other: PlacedClip, rate: Rate) ->
         return part.start
     if own.start is None or other.start is None:
         return None
-    start = own.start + part.start - other.start
     long = (part.frames - part.hold) / rate.exact * part.speed
+    apart = long * abs(own.pace / other.pace - 1) / 2
+    if apart > 1 / rate.exact:
+        return None  # its sound would leave the picture by more than a frame: better the picture's own
+    # The two agree in the middle of the part, so that both ends are off by half of what they drift apart.
+    middle = part.start + long / 2
+    start = (own.start + middle * own.pace - other.start) / other.pace - long / 2
     return start if start >= 0 and start + long <= other.clip.duration else None

@@ -140,7 +140,7 @@ def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str
     gaps = []
     for placed in clips:
         if placed.camera == camera and placed.start is not None and span.start.clock == WALL:
-            end = placed.start + placed.clip.duration
+            end = placed.start + placed.clip.duration * placed.pace
             gaps.append((placed.start - span.start.seconds, "starts {} after it"))
             gaps.append((span.start.seconds - end, "ends {} before it"))
     gaps = [gap for gap in gaps if gap[0] >= 0]

@@ -133,7 +133,7 @@ def _goes_on(before: Item, after: Item) -> bool:
         return abs(other.start - one.end) <= _SEAM
     if one.camera is None or one.camera != other.camera or not before.clock == after.clock == WALL:
         return False
-    return abs(other.since - one.since - one.length) <= _SEAM
+    return abs(other.since - one.until) <= _SEAM
 
 
 def chosen(runs: Sequence[Run], frames: int, limits: Bounds, rate: Rate) -> tuple[Cut, ...]:

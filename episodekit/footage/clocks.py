@@ -6,7 +6,7 @@ creation time is a clock of its own: marks inside it reach it, and no others.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
 from itertools import pairwise
@@ -22,7 +22,7 @@ from episodekit.bench.model import WALL, InClip, Kind, Mark, Moment, PlacedMark
 from episodekit.footage import rules
 from episodekit.footage.cameras import camera_of
 from episodekit.footage.joins import Joint, joined
-from episodekit.footage.model import Clip, PlacedClip
+from episodekit.footage.model import Clip, Known, PlacedClip
 from episodekit.footage.rates import timecode_rate
 from episodekit.job.model import Plan
 from episodekit.job.units import duration
@@ -32,8 +32,14 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
 
 
-def place_clips(clips: Sequence[Clip], plan: Plan) -> tuple[tuple[PlacedClip, ...], tuple[Finding, ...]]:
-    """Put clips on the wall clock. Sorted by path."""
+def place_clips(
+    clips: Sequence[Clip], plan: Plan, known: Mapping[str, Known] | None = None
+) -> tuple[tuple[PlacedClip, ...], tuple[Finding, ...]]:
+    """Put clips on the wall clock. Sorted by path.
+
+    `known` are the places that were found by path; they stand for what the files and `clock:` say.
+    """
+    known = known or {}
     placed: list[PlacedClip] = []
     findings: list[Finding] = []
     for clip in sorted(clips, key=lambda c: c.path):
@@ -50,7 +56,9 @@ def place_clips(clips: Sequence[Clip], plan: Plan) -> tuple[tuple[PlacedClip, ..
                 )
             )
         start = None
-        if clip.created is None:
+        if clip.path in known:
+            start = known[clip.path].start
+        elif clip.created is None:
             findings.append(
                 finding(
                     rules.NO_CLOCK,
@@ -75,7 +83,8 @@ def place_clips(clips: Sequence[Clip], plan: Plan) -> tuple[tuple[PlacedClip, ..
             findings.append(
                 finding(rules.NO_SOUND, at, "It has no sound.", "The draft is silent where it plays.")
             )
-        placed.append(PlacedClip(clip, camera, start))
+        found = known.get(clip.path, Known(start))
+        placed.append(PlacedClip(clip, camera, start, found.pace, found.within))
     laid, joints = joined(placed)
     findings += [_told(joint) for joint in joints]
     findings += _two_at_a_time(laid)
@@ -93,9 +102,9 @@ def _two_at_a_time(placed: Sequence[PlacedClip]) -> list[Finding]:
     timed = [p for p in placed if p.start is not None and p.camera is not None]
     timed.sort(key=lambda p: (p.camera or "", p.start or 0, p.clip.path))
     for before, after in pairwise(timed):
-        assert before.start is not None
+        assert before.end is not None
         assert after.start is not None
-        common = before.start + before.clip.duration - after.start
+        common = before.end - after.start
         # Cameras stamp whole seconds, so files split without a gap may seem to overlap by up to a second.
         if before.camera == after.camera and common > 1:
             said = f"It covers {float(common):.1f} s of the same time as {_name(before.clip)}."
@@ -195,9 +204,10 @@ def _in_clip(mark: Mark, place: InClip, clips: Sequence[PlacedClip]) -> Moment |
         first = f", whose first frame is {clip.start_timecode}" if clip.start_timecode else ""
         said = f"{place.label} lies outside {_name(clip)}, which lasts {length}{first}."
         return finding(log_rules.BEYOND, mark.at, said, "Check the clip's name and the place.")
-    if placed.start is None:
+    on_wall = placed.wall(seconds)
+    if on_wall is None:
         return Moment(clip.path, seconds, clip.path)
-    return Moment(WALL, placed.start + seconds, clip.path)
+    return Moment(WALL, on_wall, clip.path)
 
 
 def _seconds(label: str, clip: Clip) -> Seconds:

@@ -19,6 +19,7 @@ _LEAST_GAP = Fraction(1, 4)
 class Piece:
     """A stretch of one clip, in seconds from its first frame, half-open. `since` is its moment on the clock,
     `camera` whose clip it is, if that is known. `frame` is the length of one of its frames, 0 if that varies.
+    `pace` is seconds of that clock for each of the clip's.
     """
 
     clip: str
@@ -27,11 +28,17 @@ class Piece:
     since: Seconds
     camera: str | None = None
     frame: Seconds = Seconds(0)
+    pace: Fraction = Fraction(1)
 
     @property
     def length(self) -> Seconds:
         """Seconds of footage."""
         return self.end - self.start
+
+    @property
+    def until(self) -> Seconds:
+        """The moment on the clock at which it ends."""
+        return self.since + self.length * self.pace
 
 
 @dataclass(frozen=True)
@@ -70,11 +77,11 @@ def cover(span: Span, camera: str | None, clips: Sequence[PlacedClip], *, others
 
 def _filled(found: Cover, span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> Cover:
     """The cover with its gaps shown from other cameras, as far as they were running."""
-    end = span.end.seconds if span.end is not None else found.pieces[-1].since + found.pieces[-1].length
+    end = span.end.seconds if span.end is not None else found.pieces[-1].until
     others = [placed for placed in clips if placed.camera != camera]
     edges = [span.start.seconds]
     for piece in found.pieces:
-        edges += [piece.since, piece.since + piece.length]
+        edges += [piece.since, piece.until]
     edges.append(end)
     pieces, missing, filled = list(found.pieces), found.missing, list[str | None]()
     for first, last in zip(edges[::2], edges[1::2], strict=True):
@@ -101,16 +108,18 @@ def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
         zero = _zero(placed, span.start.clock)
         if zero is None:
             continue
-        first, last = max(at, zero), min(end, zero + placed.clip.duration)
+        pace = placed.pace if span.start.clock == WALL else Fraction(1)
+        finish = zero + placed.clip.duration * pace
+        first, last = max(at, zero), min(end, finish)
         if last <= first:
             continue
-        into, out = snapped(first - zero, placed.clip), snapped(last - zero, placed.clip)
-        out = placed.clip.duration if last == zero + placed.clip.duration else out
+        into, out = snapped((first - zero) / pace, placed.clip), snapped((last - zero) / pace, placed.clip)
+        out = placed.clip.duration if last == finish else out
         if out > into:
             frame = Fraction(0) if placed.clip.variable else 1 / placed.clip.rate.exact
-            pieces.append(Piece(placed.clip.path, into, out, first, placed.camera, frame))
+            pieces.append(Piece(placed.clip.path, into, out, first, placed.camera, frame, pace))
         at = last
-    covered = sum((piece.length for piece in pieces), Fraction(0))
+    covered = sum((piece.length * piece.pace for piece in pieces), Fraction(0))
     missing = max(Fraction(0), end - start - covered)
     return Cover(tuple(pieces), camera, missing if missing > _LEAST_GAP else Fraction(0))
 
@@ -126,6 +135,7 @@ def _end_of_log(span: Span, clips: Sequence[PlacedClip]) -> Seconds:
     """A span that the log leaves open ends with the clip that was running."""
     for placed in clips:
         zero = _zero(placed, span.start.clock)
-        if zero is not None and zero <= span.start.seconds < zero + placed.clip.duration:
-            return zero + placed.clip.duration
+        pace = placed.pace if span.start.clock == WALL else Fraction(1)
+        if zero is not None and zero <= span.start.seconds < zero + placed.clip.duration * pace:
+            return zero + placed.clip.duration * pace
     return span.start.seconds

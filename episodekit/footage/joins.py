@@ -55,8 +55,10 @@ def joined(clips: Sequence[PlacedClip]) -> tuple[tuple[PlacedClip, ...], tuple[J
                 second = replace(original.clip, before=bare, audio_late=_audio_late(bare, original.clip))
                 first = replace(before.clip, after=original.clip)
                 placed[before.clip.path] = replace(before, clip=first)
-                start = before.start + before.clip.duration
-                placed[original.clip.path] = replace(original, clip=second, start=start)
+                start = before.end
+                placed[original.clip.path] = replace(
+                    original, clip=second, start=start, pace=before.pace, within=before.within
+                )
                 joints.append(Joint(before.clip.path, original.clip.path, by))
         last = original
     return tuple(placed[p.clip.path] for p in clips), tuple(joints)
@@ -78,7 +80,7 @@ def _goes_on(before: PlacedClip, as_written: PlacedClip, after: PlacedClip) -> s
         return "name"
     assert two.created is not None
     room = WHOLE_SECONDS if two.created.microsecond == 0 else FINER
-    return "creation time" if abs(before.start + one.duration - after.start) <= room else ""
+    return "creation time" if abs(before.start + one.duration * before.pace - after.start) <= room else ""
 
 
 def _audio_late(one: Clip, two: Clip) -> Seconds:

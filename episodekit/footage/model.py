@@ -61,9 +61,41 @@ class Clip:
 
 
 @dataclass(frozen=True)
+class Known:
+    """Where a clip was found to lie by more than its file says; `start` None: nowhere that could be trusted.
+
+    `start` is the wall-clock second of its first frame, `pace` wall seconds for each of the clip's, `within` how far
+    off the start may be.
+    """
+
+    start: Seconds | None
+    pace: Fraction = Fraction(1)
+    within: Seconds | None = None
+
+
+@dataclass(frozen=True)
 class PlacedClip:
-    """A clip with its camera, and the wall-clock second of its first frame if that is known."""
+    """A clip with its camera, and the wall-clock second of its first frame if that is known.
+
+    `pace` is wall seconds for each second of the clip: 1 unless its camera's clock was found to run fast or slow.
+    `within` is how far off `start` may be, plus or minus, in seconds; None if nobody knows.
+    """
 
     clip: Clip
     camera: str | None
     start: Seconds | None
+    pace: Fraction = Fraction(1)
+    within: Seconds | None = None
+
+    @property
+    def end(self) -> Seconds | None:
+        """The wall-clock second at which the clip ends, None if its start is not known."""
+        return self.wall(self.clip.duration)
+
+    def wall(self, at: Seconds) -> Seconds | None:
+        """The wall-clock second of a place in the clip; exact. None if its start is not known."""
+        return None if self.start is None else self.start + at * self.pace
+
+    def into(self, wall: Seconds) -> Seconds | None:
+        """The place in the clip (or before or after it) of a wall-clock second; None if its start is unknown."""
+        return None if self.start is None else (wall - self.start) / self.pace

@@ -164,16 +164,19 @@ def _in_clips(
             findings.append(finding(rules.PRIVATE_WHOLE, span.at, said, remedy))
             yield Private(path, Seconds(0), length, box, span.what)
             continue
-        start, end = span.start.seconds - zero - extra - _loose(span.start, path), length
+        pace = placed.pace if span.start.clock == WALL else Fraction(1)
+        start, end = (span.start.seconds - zero) / pace - extra - _loose(span.start, placed), length
         if span.end is not None:
-            end = span.end.seconds - zero + extra + _loose(span.end, path)
+            end = (span.end.seconds - zero) / pace + extra + _loose(span.end, placed)
         if start < length and end > 0:
             yield Private(path, max(Fraction(0), start), min(length, end), box, span.what)
 
 
-def _loose(moment: Moment, path: str) -> Seconds:
-    """How far off a moment may lie in a clip: not at all if it was given there."""
-    return Seconds(0) if path in (moment.clip, moment.clock) else CLOCK_STEP
+def _loose(moment: Moment, placed: PlacedClip) -> Seconds:
+    """How far off a moment may lie in a clip: not at all if it was given there. Never less than a clock's step."""
+    if placed.clip.path in (moment.clip, moment.clock):
+        return Seconds(0)
+    return max(CLOCK_STEP, placed.within or Seconds(0))
 
 
 def _always(clips: Sequence[PlacedClip], plan: Plan, findings: list[Finding]) -> Iterator[Private]:

@@ -1,0 +1,60 @@
+"""Evidence of when a clip rolled, and what was made of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from episodekit.base.time import Seconds
+
+
+class Rung(StrEnum):
+    """What a place rests on, the surest first."""
+
+    FILMED_CLOCK = "filmed clock"
+    CHIRP = "chirp"
+    SOUND = "sound"
+    TIMECODE = "timecode"
+    CREATION = "creation time"
+    BY_HAND = "by hand"
+
+
+@dataclass(frozen=True)
+class Clue:
+    """A place in a clip, in seconds since its first frame, that is an instant of the log's clock.
+
+    `wall` is seconds since 1970 UTC, `within` how far off it may be, plus or minus. `other` is the path of the clip
+    that it was matched with, if it was.
+    """
+
+    clip: str
+    rung: Rung
+    at: Seconds
+    wall: Seconds
+    within: Seconds
+    other: str = ""
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Residual:
+    """How far a clue lies from where its clip was placed, in seconds; positive: the clue is later."""
+
+    clue: Clue
+    off: Seconds
+
+
+@dataclass(frozen=True)
+class Synced:
+    """A clip where the ladder put it. `rung` and `start` are None if it was not placed; `why` says it in words."""
+
+    clip: str
+    identity: str
+    camera: str | None
+    start: Seconds | None
+    pace: Fraction
+    within: Seconds | None
+    rung: Rung | None
+    residuals: tuple[Residual, ...] = ()
+    why: str = ""
