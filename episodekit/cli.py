@@ -15,7 +15,7 @@ from typing import Annotated
 import typer
 
 from episodekit import __version__
-from episodekit.commands import bench, check, draft, explain, new, plan, proof, voice
+from episodekit.commands import bench, check, draft, explain, new, plan, proof, sync, voice
 from episodekit.commands.shared import BUG, CLEAN, INTERRUPTED, OUTSIDE
 from episodekit.outside.errors import Cancelled, MediaError
 from episodekit.outside.terminal import complain, say
@@ -48,7 +48,16 @@ def _options(
     pass
 
 
-for _command in (new.new, check.check, plan.plan, bench.bench, draft.draft, proof.proof, explain.explain):
+for _command in (
+    new.new,
+    check.check,
+    plan.plan,
+    bench.bench,
+    sync.sync,
+    draft.draft,
+    proof.proof,
+    explain.explain,
+):
     app.command()(_command)
 app.add_typer(voice.app, name="voice")
 

@@ -63,7 +63,8 @@ def compile_episode(
 ) -> Episode:
     """Compile whatever exists so far: the plan alone, with its log and footage, with its recorded takes.
 
-    `takes` are the lengths of recorded beats by their ids, in ms; `known` the places of clips that sync found. Each stage that exists is compiled by
+    `takes` are the lengths of recorded beats by their ids, in ms. `known` are
+    the places of clips that sync found. Each stage that exists is compiled by
     itself as well, so that the drift of the run time from one to the next can be told.
     """
     made = _compile(plan, marks, clips, takes or {}, font, dictionary, known)

@@ -46,12 +46,12 @@ def place_clips(
         camera = camera_of(clip.path, plan.front.cameras)
         at = Place(clip.path)
         if camera is None:
-            known = ", ".join(plan.front.cameras) or "none"
+            declared = ", ".join(plan.front.cameras) or "none"
             findings.append(
                 finding(
                     rules.NO_CAMERA,
                     at,
-                    f"It belongs to no camera (declared: {known}).",
+                    f"It belongs to no camera (declared: {declared}).",
                     "Rename it, or add the camera to job.md.",
                 )
             )

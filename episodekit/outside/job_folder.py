@@ -6,7 +6,7 @@ import os
 import re
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from episodekit.base.findings import Finding, finding, in_order
@@ -14,13 +14,14 @@ from episodekit.base.place import Place
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark
 from episodekit.bench.undo import standing
-from episodekit.footage.model import Clip
+from episodekit.footage.model import Clip, Known
 from episodekit.footage.rules import NAME
 from episodekit.formats.bench_csv import read_bench_csv
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job import rules as job_rules
 from episodekit.job.model import Plan
 from episodekit.job.reader import LARGEST, read_plan, too_big
+from episodekit.outside.clocks.sync_file import read_sync
 from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
 from episodekit.outside.files import media_files
@@ -47,7 +48,7 @@ _SIDECARS = re.compile(
 class OpenJob:
     """What a job folder holds. `plan` is None when job.md could not be read at all. `marks` are those that stand.
 
-    `takes` are the recorded beats by their ids.
+    `takes` are the recorded beats by their ids, `known` the places of clips that sync found, by path.
     """
 
     root: Path
@@ -56,6 +57,7 @@ class OpenJob:
     clips: tuple[Clip, ...]
     findings: tuple[Finding, ...]
     takes: Mapping[str, Take]
+    known: Mapping[str, Known] = field(default_factory=dict)
 
 
 def open_job(root: Path) -> OpenJob:
@@ -70,8 +72,11 @@ def open_job(root: Path) -> OpenJob:
     marks, log_findings = _read_logs(root)
     clips, clip_findings = _read_footage(root)
     takes, take_findings = _read_takes(root, plan)
-    found = in_order((*findings, *plan_findings, *log_findings, *clip_findings, *take_findings))
-    return OpenJob(root, plan, marks, clips, found, takes)
+    known, sync_findings = read_sync(root, clips)
+    found = in_order(
+        (*findings, *plan_findings, *log_findings, *clip_findings, *sync_findings, *take_findings)
+    )
+    return OpenJob(root, plan, marks, clips, found, takes, known)
 
 
 def _read_takes(root: Path, plan: Plan | None) -> tuple[Mapping[str, Take], tuple[Finding, ...]]:
@@ -93,7 +98,13 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
     usable = None if font_findings else font
     lengths = {beat: take.length for beat, take in job.takes.items()}
     episode = compile_episode(
-        job.plan, job.marks, job.clips, lengths, font=usable, dictionary=load_dictionary()
+        job.plan,
+        job.marks,
+        job.clips,
+        lengths,
+        font=usable,
+        dictionary=load_dictionary(),
+        known=job.known,
     )
     lines = narration(episode.steps, episode.timeline.rate, job.takes)
     episode = replace(episode, narration=lines)

@@ -56,7 +56,9 @@ def start_of(group: Sequence[Clue], pace: Pace) -> tuple[Seconds, Seconds]:
     """The wall-clock second at which a recording begins by its clues, to the microsecond, and how far off it may be."""
     weights = [1 / max(clue.within, Fraction(1, 10_000)) ** 2 for clue in group]
     starts = [clue.wall - clue.at * pace.value for clue in group]
-    start = sum((w * s for w, s in zip(weights, starts, strict=True)), Fraction(0)) / sum(weights, Fraction(0))
+    start = sum((w * s for w, s in zip(weights, starts, strict=True)), Fraction(0)) / sum(
+        weights, Fraction(0)
+    )
     within = min(clue.within + clue.at * pace.within for clue in group)
     apart = max(abs(one - start) for one in starts)
     return Fraction(round(start * 1_000_000), 1_000_000), max(within, min(apart, 10 * within))

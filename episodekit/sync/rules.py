@@ -6,9 +6,9 @@ CONFLICT = Rule(
     "SYNC-CONFLICT",
     Severity.WARNING,
     "two kinds of evidence put a clip at different times",
-    "The surer one is used: a filmed clock before a chirp, a chirp before sound, any of them before what a camera's own "
-    "clock says. The other tells that something is wrong: a clock that was set in between, a clip that was copied "
-    "from another day, an old `clock:` in job.md.",
+    "The surer one is used: a filmed clock before a chirp, a chirp before sound, any of them before what a "
+    "camera's own clock says. The other tells that something is wrong: a clock that was set in between, a clip "
+    "that was copied from another day, an old `clock:` in job.md.",
     PRACTICE,
     "further apart than both uncertainties together",
 )

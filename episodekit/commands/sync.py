@@ -1,0 +1,38 @@
+"""`sync JOB`: when each clip rolled, by the log's clock."""
+
+from __future__ import annotations
+
+import typer
+
+from episodekit.commands.shared import ERRORS, Job, exit_code
+from episodekit.outside.clocks.job_sync import sync_job
+from episodekit.outside.clocks.sync_file import write_sync
+from episodekit.outside.job_folder import open_job, out_folder
+from episodekit.outside.terminal import progress_bar, say, show_findings
+
+
+def sync(job: Job) -> None:
+    """Put every clip on the log's clock.
+
+    Takes the surest evidence there is for each clip: sound that a placed clip heard too, start timecode, creation
+    time, `clock:` in job.md. Says how sure it is; what cannot be told well enough is not placed.
+
+    \b
+    sync.json   where each clip lies; check, plan and draft use it
+
+    Example: episodekit sync my-job
+    """
+    out_folder(job)
+    opened = open_job(job)
+    if opened.plan is None:
+        show_findings(opened.findings)
+        raise typer.Exit(ERRORS)
+    with progress_bar("Listening to the clips") as progress:
+        synced, findings = sync_job(opened, opened.plan, progress=progress)
+    file = write_sync(job, synced)
+    for one in synced:
+        sure = "not placed" if one.within is None else f"{one.rung}, within {float(one.within):.3f} s"
+        say(f"{one.clip}: {sure}")
+    show_findings(findings)
+    say(f"{file}")
+    raise typer.Exit(exit_code(findings))

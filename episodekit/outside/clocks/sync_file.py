@@ -1,0 +1,53 @@
+"""out/sync.json on disk: written by `sync`, read by everything that needs to know when a clip rolled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from pathlib import Path
+
+from episodekit.base.findings import Finding, finding
+from episodekit.base.place import Place
+from episodekit.footage.model import Clip, Known
+from episodekit.formats.sync_json import read_sync_json, sync_json
+from episodekit.sync import rules
+from episodekit.sync.model import Synced
+
+FILE = "out/sync.json"
+_LARGEST = 50_000_000
+
+
+def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], tuple[Finding, ...]]:
+    """Where sync found the clips that are still what they were; nothing if it was not run."""
+    file = root / FILE
+    again = "Run `episodekit sync` again."
+    try:
+        if file.stat().st_size > _LARGEST:
+            return {}, (finding(rules.BROKEN, Place(FILE), "It is too large to be a sync file.", again),)
+        docs = {doc.path: doc for doc in read_sync_json(file.read_bytes())}
+    except FileNotFoundError:
+        return {}, ()
+    except (OSError, ValueError) as error:
+        said = f"It cannot be read: {str(error).lower()}."
+        return {}, (finding(rules.BROKEN, Place(FILE), said, again),)
+    known: dict[str, Known] = {}
+    stale = []
+    for clip in clips:
+        doc = docs.get(clip.path)
+        if doc is not None and doc.identity == clip.identity:
+            start, within = (None if text is None else Fraction(text) for text in (doc.start, doc.within))
+            known[clip.path] = Known(start, Fraction(doc.pace), within)
+        else:
+            said = "It is new" if doc is None else "It has changed"
+            stale.append(finding(rules.STALE, Place(clip.path), f"{said} since sync was run.", again))
+    return known, tuple(stale)
+
+
+def write_sync(root: Path, clips: Sequence[Synced]) -> Path:
+    """Write the file whole or not at all."""
+    file = root / FILE
+    file.parent.mkdir(parents=True, exist_ok=True)
+    part = file.with_suffix(".part")
+    part.write_text(sync_json(clips), encoding="utf-8")
+    part.replace(file)
+    return file

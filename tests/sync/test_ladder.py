@@ -1,0 +1,98 @@
+"""Clips are put on the surest rung; what contradicts it is told, what nobody knows is not placed.
+
+Expected times are written out by hand from made-up camera clocks.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from fractions import Fraction
+from pathlib import Path
+
+from episodekit.base.time import Rate
+from episodekit.footage.clocks import place_clips
+from episodekit.footage.model import Clip
+from episodekit.formats.sync_json import read_sync_json
+from episodekit.job.model import Plan
+from episodekit.job.reader import read_plan
+from episodekit.outside.clocks.sync_file import read_sync, write_sync
+from episodekit.sync.ladder import climb
+from episodekit.sync.model import Clue, Rung, Synced
+
+NOON = Fraction(1_764_072_000)
+
+
+def plan(clock: str = "") -> Plan:
+    said = f", clock: {clock}" if clock else ""
+    text = f"---\ntitle: A\ncameras:\n  top: {{view: overhead{said}}}\n---\n# One\n\n## Do\n\nWords here.\n"
+    found, _ = read_plan(text.encode(), "job.md")
+    assert found is not None
+    return found
+
+
+def clip(name: str, created: float | None, seconds: int = 60) -> Clip:
+    when = None if created is None else datetime.fromtimestamp(float(NOON) + created, UTC)
+    return Clip(
+        f"footage/{name}", Fraction(seconds), Rate.parse("25"), 64, 36, "h264", "id-" + name, created=when
+    )
+
+
+def clue(name: str, at: float, wall: float, within: str = "0.005", rung: Rung = Rung.FILMED_CLOCK) -> Clue:
+    return Clue(f"footage/{name}", rung, Fraction(str(at)), NOON + Fraction(str(wall)), Fraction(within))
+
+
+def placed(clips: list[Clip], clues: list[Clue], clock: str = "") -> tuple[dict[str, Synced], list[str]]:
+    there, _ = place_clips(clips, plan(clock))
+    synced, findings = climb(there, clues, plan(clock))
+    return {one.clip[8:]: one for one in synced}, [told.code for told in findings]
+
+
+def test_a_filmed_clock_places_its_clip_and_corrects_its_camera() -> None:
+    synced, told = placed([clip("top-1.mp4", 0), clip("top-a.mp4", 900)], [clue("top-1.mp4", 10, 14.5)])
+    assert told == []
+    assert synced["top-1.mp4"].start == NOON + Fraction("4.5")
+    assert synced["top-1.mp4"].rung is Rung.FILMED_CLOCK
+    assert synced["top-a.mp4"].start == NOON + Fraction("904.5")
+    assert synced["top-a.mp4"].rung is Rung.CREATION
+    assert Fraction(1) < (synced["top-a.mp4"].within or Fraction(0)) < Fraction("1.2")
+
+
+def test_two_sightings_half_an_hour_apart_give_the_pace() -> None:
+    synced, _ = placed(
+        [clip("top-1.mp4", 0, 2000)], [clue("top-1.mp4", 10, 12), clue("top-1.mp4", 1810, 1812.09)]
+    )
+    assert abs(synced["top-1.mp4"].pace - 1 - Fraction(50, 1_000_000)) < Fraction(1, 10_000_000)
+
+
+def test_contradictions_are_told_and_the_surer_rung_is_used() -> None:
+    synced, told = placed(
+        [clip("top-1.mp4", 0)], [clue("top-1.mp4", 10, 12), clue("top-1.mp4", 20, 25, "0.02", Rung.SOUND)]
+    )
+    assert "SYNC-CONFLICT" in told
+    assert synced["top-1.mp4"].start == NOON + 2
+    _, told = placed([clip("top-1.mp4", 0)], [clue("top-1.mp4", 10, 12)], "1 h ahead")
+    assert told == ["SYNC-CONFLICT"]
+
+
+def test_what_nothing_tells_is_not_placed() -> None:
+    synced, told = placed([clip("top-1.mp4", None)], [])
+    assert told == ["SYNC-NOT-PLACED"]
+    assert synced["top-1.mp4"].start is None
+
+
+def test_the_file_is_read_back_and_a_changed_clip_is_not_placed_by_it(tmp_path: Path) -> None:
+    clips = [clip("top-1.mp4", 0), clip("top-a.mp4", 900)]
+    there, _ = place_clips(clips, plan())
+    synced, _ = climb(there, [clue("top-1.mp4", 10, 14.5)], plan())
+    file = write_sync(tmp_path, synced)
+    assert len(read_sync_json(file.read_bytes())) == 2
+    changed = clip("top-a.mp4", 900)
+    object.__setattr__(changed, "identity", "another")
+    known, told = read_sync(tmp_path, [clips[0], changed])
+    assert [one.code for one in told] == ["SYNC-STALE"]
+    again, _ = place_clips(clips, plan(), known)
+    assert again[0].start == NOON + Fraction("4.5")
+    file.write_bytes(b'{"version": 1, "clips": [')
+    known, told = read_sync(tmp_path, clips)
+    assert not known
+    assert [one.code for one in told] == ["SYNC-BROKEN"]
