@@ -7,6 +7,7 @@ import typer
 from episodekit.commands.shared import ERRORS, Job, exit_code
 from episodekit.outside.clocks.job_sync import sync_job
 from episodekit.outside.clocks.sync_file import write_sync
+from episodekit.outside.clocks.sync_page import sync_page
 from episodekit.outside.job_folder import open_job, out_folder
 from episodekit.outside.terminal import progress_bar, say, show_findings
 
@@ -19,6 +20,7 @@ def sync(job: Job) -> None:
 
     \b
     sync.json   where each clip lies; check, plan and draft use it
+    sync.html   the day as a strip, to look at
 
     Example: episodekit sync my-job
     """
@@ -30,9 +32,11 @@ def sync(job: Job) -> None:
     with progress_bar("Listening to the clips") as progress:
         synced, findings = sync_job(opened, opened.plan, progress=progress)
     file = write_sync(job, synced)
+    page = out_folder(job) / "sync.html"
+    page.write_text(sync_page(opened, opened.plan, synced), encoding="utf-8")
     for one in synced:
         sure = "not placed" if one.within is None else f"{one.rung}, within {float(one.within):.3f} s"
         say(f"{one.clip}: {sure}")
     show_findings(findings)
-    say(f"{file}")
+    say(f"{file}, {page}")
     raise typer.Exit(exit_code(findings))

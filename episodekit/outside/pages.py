@@ -212,6 +212,11 @@ def proof_page(sheet: Sheet, frames: Mapping[Ms, str]) -> str:
     return _environment().get_template("pages/proof.html").render(sheet=sheet, frames=frames)
 
 
+def filled_page(template: str, **told: object) -> str:
+    """A page that is no view of the plan, filled with what it tells."""
+    return _environment().get_template(f"pages/{template}").render(**told)
+
+
 def page(template: str, document: PlanDocument) -> str:
     """Render `templates/pages/TEMPLATE` with the document as `doc`. The page needs no other file.
 
