@@ -14,8 +14,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from episodekit.sync.model import Residual, Rung, Synced
 
-VERSION = 1
-
 Exact = Annotated[str, Field(pattern=r"^-?\d{1,40}(/[1-9]\d{0,40})?$")]
 
 
@@ -52,7 +50,7 @@ class ClipDoc(_Doc):
 class SyncDoc(_Doc):
     """The whole file."""
 
-    version: Literal[1] = VERSION
+    version: Literal[1] = 1
     clips: tuple[ClipDoc, ...]
 
 
