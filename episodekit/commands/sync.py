@@ -5,6 +5,7 @@ from __future__ import annotations
 import typer
 
 from episodekit.commands.shared import ERRORS, Job, exit_code
+from episodekit.outside.clocks.clock_search import clock_clues
 from episodekit.outside.clocks.job_sync import sync_job
 from episodekit.outside.clocks.sync_file import write_sync
 from episodekit.outside.clocks.sync_page import sync_page
@@ -15,7 +16,8 @@ from episodekit.outside.terminal import progress_bar, say, show_findings
 def sync(job: Job) -> None:
     """Put every clip on the log's clock.
 
-    Takes the surest evidence there is for each clip: sound that a placed clip heard too, start timecode, creation
+    Takes the surest evidence there is for each clip: the clock of `episodekit bench` where it is filmed, sound that
+    a placed clip heard too, start timecode, creation
     time, `clock:` in job.md. Says how sure it is; what cannot be told well enough is not placed.
 
     \b
@@ -24,15 +26,17 @@ def sync(job: Job) -> None:
 
     Example: episodekit sync my-job
     """
-    out_folder(job)
+    out = out_folder(job)
     opened = open_job(job)
     if opened.plan is None:
         show_findings(opened.findings)
         raise typer.Exit(ERRORS)
+    with progress_bar("Looking for the clock") as progress:
+        clues = clock_clues(opened, out / "cache", progress)
     with progress_bar("Listening to the clips") as progress:
-        synced, findings = sync_job(opened, opened.plan, progress=progress)
+        synced, findings = sync_job(opened, opened.plan, clues, progress)
     file = write_sync(job, synced)
-    page = out_folder(job) / "sync.html"
+    page = out / "sync.html"
     page.write_text(sync_page(opened, opened.plan, synced), encoding="utf-8")
     for one in synced:
         sure = "not placed" if one.within is None else f"{one.rung}, within {float(one.within):.3f} s"
