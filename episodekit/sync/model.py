@@ -8,7 +8,6 @@ from fractions import Fraction
 
 from episodekit.base.time import Seconds
 
-
 UNCHECKED = "by its file and `clock:` alone"
 """Why a clip lies where it does if nothing was measured: then what job.md says now decides, not what it said once."""
 
