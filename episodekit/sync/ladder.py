@@ -25,7 +25,7 @@ from episodekit.footage.rates import timecode_rate
 from episodekit.job.model import Plan
 from episodekit.sync import rules
 from episodekit.sync.line import Pace, pace_of, start_of
-from episodekit.sync.model import Clue, Residual, Rung, Synced
+from episodekit.sync.model import UNCHECKED, Clue, Residual, Rung, Synced
 
 MEASURED = (Rung.FILMED_CLOCK, Rung.CHIRP, Rung.SOUND)
 CREATED_WITHIN = Seconds(1)
@@ -61,6 +61,7 @@ class _Found:
     pace: Pace
     within: Seconds
     rung: Rung
+    why: str = ""
 
 
 def climb(
@@ -186,7 +187,7 @@ def _by_its_camera(
     camera = plan.front.cameras.get(one.camera or "")
     by_hand = camera.clock if camera is not None else Fraction(0)
     rung = Rung.BY_HAND if by_hand else Rung.CREATION
-    return _Found(said + by_hand, pace, _BY_HAND_WITHIN, rung)
+    return _Found(said + by_hand, pace, _BY_HAND_WITHIN, rung, UNCHECKED)
 
 
 def _near_created(one: _Recording, near: _Recording, since: Seconds) -> bool:
@@ -266,5 +267,13 @@ def _synced(one: _Recording, there: _Found | None, group: Sequence[Clue]) -> Ite
         )
         within = there.within + into * there.pace.within
         yield Synced(
-            clip.path, clip.identity, one.camera, start, there.pace.value, within, there.rung, residuals
+            clip.path,
+            clip.identity,
+            one.camera,
+            start,
+            there.pace.value,
+            within,
+            there.rung,
+            residuals,
+            there.why,
         )

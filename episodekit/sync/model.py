@@ -8,6 +8,9 @@ from fractions import Fraction
 
 from episodekit.base.time import Seconds
 
+UNCHECKED = "by its file and `clock:` alone"
+"""Why a clip lies where it does if nothing was measured: then what job.md says now decides, not what it said once."""
+
 
 class Rung(StrEnum):
     """What a place rests on, the surest first."""
