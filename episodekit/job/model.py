@@ -176,7 +176,9 @@ class FrontMatter(Frozen):
     mains: MainsFrequency | None = Field(None, description="Mains frequency where you film, 50 Hz or 60 Hz")
     currency: Currency | None = Field(None, description="ISO 4217 code of the job's money")
     badge: YesNo = Field(True, description="Whether sped-up footage tells its speed in a badge: yes or no")
-    font: Text | None = Field(None, description="A .ttf or .otf file in the job folder for cards and titles")
+    font: Text | None = Field(
+        None, description="A .ttf, .otf or .ttc file in the job folder for cards and titles"
+    )
     voice: Voice = Voice(pace=150)
     cameras: Mapping[str, Camera] = Field(default_factory=dict, description="Each camera by a short name")
     reads: Mapping[str, Read] = Field(default_factory=dict, description="Each sponsor's read by a short name")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -25,14 +25,14 @@ from episodekit.outside.clocks.sync_file import read_sync
 from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
 from episodekit.outside.files import media_files
-from episodekit.outside.media.fonts import load_fonts, undrawable
+from episodekit.outside.media.fonts import Fonts, can_shape, load_fonts, needs_shaping, undrawable
 from episodekit.outside.media.probe import probe
 from episodekit.outside.takes import read_takes
 from episodekit.outside.voices import with_profile
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.narration import narration
-from episodekit.timeline.rules import GLYPH
+from episodekit.timeline.rules import GLYPH, SHAPING
 from episodekit.timing.takes import Take, last_takes, tell
 
 PLAN = "job.md"
@@ -108,13 +108,22 @@ def compile_job(job: OpenJob) -> tuple[Episode | None, tuple[Finding, ...]]:
     )
     lines = narration(episode.steps, episode.timeline.rate, job.takes)
     episode = replace(episode, narration=lines)
-    glyphs = []
-    for at, text in _drawn_texts(job.plan):
+    return episode, in_order((*job.findings, *episode.findings, *font_findings, *_lettering(job.plan, fonts)))
+
+
+def _lettering(plan: Plan, fonts: Fonts) -> Iterator[Finding]:
+    """What of the words in the draft cannot be drawn here as it should."""
+    unshaped = False
+    for at, text in _drawn_texts(plan):
         missing = undrawable(text, fonts)
         if missing:
             said = f"The draft's font cannot draw {' '.join(missing[:8])}."
-            glyphs.append(finding(GLYPH, at, said, "Name a font that can with `font:`."))
-    return episode, in_order((*job.findings, *episode.findings, *font_findings, *glyphs))
+            yield finding(GLYPH, at, said, "Name a font that can with `font:`.")
+        if not unshaped and not can_shape() and needs_shaping(text):
+            unshaped = True
+            said = "The letters of these words, and of others like them, cannot be joined and ordered on this machine."
+            remedy = "Install the library FriBiDi: the package `libfribidi0` on Debian and Ubuntu, `fribidi` elsewhere."
+            yield finding(SHAPING, at, said, remedy)
 
 
 def words_by_step(job: OpenJob) -> dict[str, str]:

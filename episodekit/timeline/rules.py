@@ -9,11 +9,19 @@ GLYPH = Rule(
     "The shipped font covers Latin, Greek and Cyrillic. Put a font file into the job folder and name it with "
     "`font:` in job.md.",
 )
+SHAPING = Rule(
+    "DRAFT-SHAPING",
+    Severity.WARNING,
+    "letters of a title or card cannot be joined or ordered on this machine",
+    "Arabic, Hebrew, Hindi, Thai and many other scripts join their letters, stack them, or run from right to left. The "
+    "program brings all that is needed for that but one library, FriBiDi, which most desktops have. Without it each "
+    "letter stands alone, in the order in which it is typed.",
+)
 FONT = Rule(
     "DRAFT-FONT",
     Severity.ERROR,
     "the font named in job.md cannot be read",
-    "`font:` is the path of a .ttf or .otf file inside the job folder.",
+    "`font:` is the path of a .ttf, .otf or .ttc file inside the job folder; of a collection the first font is used.",
 )
 PRIVATE = Rule(
     "DRAFT-PRIVATE",

@@ -17,6 +17,7 @@ from PIL import Image
 
 from episodekit.outside.media.cards import draw_card, lay_out_card
 from episodekit.outside.media.fonts import Fonts, face
+from episodekit.outside.media.lettering import left_of, turns
 from episodekit.outside.media.overlays import draw_overlay, lay_out_overlay
 from episodekit.outside.media.paint import Box, Placed
 from episodekit.timeline.model import Card, Overlay
@@ -106,24 +107,21 @@ def board_of_cautions(
 def _lines(texts: tuple[Placed, ...]) -> Iterator[Box]:
     for placed in texts:
         text = placed.text
-        for line, baseline in zip(text.lines, text.baselines, strict=True):
-            foot = placed.top + baseline
+        for number, (line, baseline) in enumerate(zip(text.lines, text.baselines, strict=True)):
+            foot, left = placed.top + baseline, placed.left + left_of(text, number)
             wide = round(face(text.font, text.size).getlength(line))
-            yield (
-                placed.left,
-                foot - round(0.8 * text.size),
-                placed.left + wide,
-                foot + round(0.25 * text.size),
-            )
+            yield (left, foot - round(0.8 * text.size), left + wide, foot + round(0.25 * text.size))
 
 
 def _letter(texts: tuple[Placed, ...]) -> Box | None:
-    """The first capital of the first text, one with a straight top and foot if there is any."""
+    """The first capital of the first text, one with a straight top and foot if there is any. None where letters
+    that run from right to left may have moved it.
+    """
     for wanted in ("EFHIKLMNTXYZ", "ABCDGJOPQRSUVW"):
         for placed in texts[:1]:
             letters = face(placed.text.font, placed.text.size)
             for line, baseline in zip(placed.text.lines, placed.text.baselines, strict=True):
-                at = next((n for n, c in enumerate(line) if c in wanted), None)
+                at = None if turns(line) else next((n for n, c in enumerate(line) if c in wanted), None)
                 if at is not None:
                     left, right = letters.getlength(line[:at]), letters.getlength(line[: at + 1])
                     foot, size = placed.top + baseline, placed.text.size

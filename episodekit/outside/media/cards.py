@@ -1,7 +1,7 @@
 """Cards: the slate that stands for a shot not yet filmed, as a full frame.
 
 From the top: the kicker on a label, the heading, what to film, the cautions beside a warning sign; at the
-bottom the words to read aloud. Same input, same bytes.
+bottom the words to read aloud. Texts that run from right to left stand at the right. Same input, same bytes.
 """
 
 from __future__ import annotations
@@ -139,7 +139,7 @@ def lay_out_card(
     if words.lines:
         start = lower - words.height - 2 * pad_y
         panel = (left, start, left + column, lower)
-        texts.append(Placed(words, left + pad_x, start + pad_y, INK))
+        texts.append(Placed(words, left + pad_x + words.indent(column - 2 * pad_x), start + pad_y, INK))
         high = max(0, start - over_panel - upper - taken)
 
     # Kicker, heading, lines and cautions go as one group: from the top over words, else in the middle.
@@ -156,10 +156,10 @@ def lay_out_card(
         texts.append(Placed(kicker, left + u(14), y + u(5), NIGHT))
     y += label_height + under_label
     if heading.lines:
-        texts.append(Placed(heading, left, y, INK))
+        texts.append(Placed(heading, left + heading.indent(column), y, INK))
     y += heading.height + under_heading
     if lines.lines:
-        texts.append(Placed(lines, left, y, MUTED))
+        texts.append(Placed(lines, left + lines.indent(column), y, MUTED))
     if not cautions.lines:
         return CardLayout(tuple(texts), label, panel)
     y += lines.height + (u(OVER_CAUTIONS) if group else 0)
@@ -167,7 +167,9 @@ def lay_out_card(
     size = min(u(CAUTION_SIGN), ground[3] - ground[1] - 2 * u(6))
     sign_top = (ground[1] + ground[3] - size) // 2
     sign = (left + u(24), sign_top, left + u(24) + size, sign_top + size)
-    texts.append(Placed(cautions, left + u(CAUTION_LEAD), y + u(CAUTION_PAD), INK))
+    begin = left + u(CAUTION_LEAD)
+    begin += cautions.indent(left + column - u(24) - begin)
+    texts.append(Placed(cautions, begin, y + u(CAUTION_PAD), INK))
     return CardLayout(tuple(texts), label, panel, ground, sign)
 
 

@@ -13,7 +13,7 @@ from io import BytesIO
 from pathlib import Path
 
 from fontTools.ttLib import TTFont
-from PIL import ImageFont
+from PIL import ImageFont, features
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
@@ -22,6 +22,8 @@ from episodekit.timeline.rules import FONT
 
 PLAN = Place("job.md")
 # Characters without ink of their own; Unicode, "Default_Ignorable_Code_Point", the ones met in text.
+_STEERING = frozenset("\u200c\u200d\u200e\u200f\u061c\u2066\u2067\u2068\u2069")
+_BACKWARDS, _MARKS = frozenset({"R", "AL", "AN"}), frozenset({"Mn", "Mc"})
 _VARIATION_SELECTORS = frozenset(map(chr, (*range(0xFE00, 0xFE10), *range(0xE0100, 0xE01F0))))
 
 
@@ -51,7 +53,7 @@ def load_fonts(job_font: Path | None, at: Place = PLAN) -> tuple[Fonts, tuple[Fi
     trouble = _trouble(job_font)
     if trouble:
         message = f"The font {job_font.name} {trouble}; the shipped font stands in."
-        remedy = "Name a .ttf or .otf file inside the job folder, or take the `font:` line out."
+        remedy = "Name a .ttf, .otf or .ttc file inside the job folder, or take the `font:` line out."
         return shipped_fonts(), (finding(FONT, at, message, remedy),)
     return Fonts(job_font, job_font, job_font), ()
 
@@ -71,6 +73,27 @@ def undrawable(text: str, fonts: Fonts) -> str:
     return "".join(dict.fromkeys(missing))
 
 
+def can_shape() -> bool:
+    """Whether letters can be joined and ordered here: Pillow brings the means, but for the library FriBiDi, which
+    it takes from the machine.
+    """
+    return features.check_feature("raqm") is True
+
+
+def needs_shaping(text: str) -> bool:
+    """Whether a text comes out wrong unless its letters are joined or ordered: scripts that run from right to left,
+    those of South and South-East Asia, and marks that no composed letter holds.
+    """
+    composed = unicodedata.normalize("NFC", text)
+    shown = (c for c in composed if not is_silent(c))
+    return any(unicodedata.bidirectional(c) in _BACKWARDS or unicodedata.category(c) in _MARKS for c in shown)
+
+
+def is_steering(character: str) -> bool:
+    """Whether it shows nothing, but tells its neighbours how to join or which way to run."""
+    return character in _STEERING
+
+
 def is_silent(character: str) -> bool:
     """Whether a character has no ink of its own: controls, format marks, variation selectors."""
     return unicodedata.category(character) in {"Cc", "Cf"} or character in _VARIATION_SELECTORS
@@ -79,8 +102,8 @@ def is_silent(character: str) -> bool:
 @lru_cache(maxsize=16)
 def characters(path: Path) -> frozenset[str]:
     """All characters a font file maps to a glyph; the file is read once a run."""
-    # From memory, since the reader leaves a file open when it is no font.
-    with TTFont(BytesIO(path.read_bytes()), lazy=True) as font:
+    # From memory, since the reader leaves a file open when it is no font. Of a collection it is the first, as drawn.
+    with TTFont(BytesIO(path.read_bytes()), lazy=True, fontNumber=0) as font:
         return frozenset(map(chr, font.getBestCmap() or ()))
 
 

@@ -1,14 +1,17 @@
 """Text set into a box: wrapped, shrunk to a floor, then ended with an ellipsis.
 
 Sizes and positions are whole pixels. Line breaks follow the plain cases of Unicode UAX #14 (spaces,
-hyphens and slashes, between ideographs) and never part a letter from its marks (UAX #29); a word
-longer than a line is broken where the line ends.
+zero-width spaces, hyphens and slashes, between ideographs) and never part a letter from its marks (UAX #29);
+a word longer than a line is broken where the line ends. So is a line of Thai, Lao, Khmer or Burmese, which
+has no spaces: without a dictionary its words cannot be told. Every line of a paragraph runs as the
+paragraph does (UAX #9), whatever word it begins with.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -17,7 +20,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from episodekit.outside.media.fonts import characters, face, is_silent
+from episodekit.outside.media.fonts import can_shape, characters, face, is_silent, is_steering
 
 # No frame holds more at a readable size, so a book pasted into a plan costs no more than a page.
 LONGEST_TEXT = 4000
@@ -32,6 +35,12 @@ _UNIT = (
 )
 _FIGURE = re.compile(rf"[\d½¼¾] (?=(?:{_UNIT})(?:[²³]|/\w+)?(?!\w))")
 _JOINER = "\u200d"
+_BREAK = "\u200b"  # the zero-width space: here a line may end
+# They show nothing; before a line they say which way its paragraph runs, and that figures follow Arabic letters.
+_LEFT_TO_RIGHT, _RIGHT_TO_LEFT, _ARABIC = "\u200e", "\u200f", "\u061c"
+_STRONG = frozenset({"L", "R", "AL"})
+_VIRAMA = 9  # its canonical combining class: it joins the letter before it to the one after
+_AFTER_A_LETTER = frozenset("\u0e33\u0eb3")  # vowels that are no marks, UAX #29, SpacingMark
 # Marks that may not start a line of ideographs; UAX #14 classes CL, EX, NS, the common ones.
 _NEVER_FIRST = frozenset("、。，．・：；！？）］｝〉》」』】〕ーぁぃぅぇぉっゃゅょァィゥェォッャュョ々…")
 _NEVER_LAST = frozenset("（［｛〈《「『【〔")
@@ -40,7 +49,8 @@ _NEVER_LAST = frozenset("（［｛〈《「『【〔")
 @dataclass(frozen=True)
 class SetText:
     """Text in lines at one size. `baselines` count from the block's top; `whole` is False after an
-    ellipsis. Every line is at most `width` wide."""
+    ellipsis. Every line is at most `width` wide. `leads` are invisible marks that go before each line where it
+    would run another way by itself."""
 
     font: Path
     size: int
@@ -49,6 +59,16 @@ class SetText:
     width: int
     height: int
     whole: bool = True
+    leads: tuple[str, ...] = ()
+
+    @property
+    def backwards(self) -> bool:
+        """Whether it begins on the right."""
+        return bool(self.lines) and is_right_to_left(self.leads[0] + self.lines[0])
+
+    def indent(self, room: int) -> int:
+        """How far from the left it stands in a column that is `room` wide."""
+        return max(0, room - self.width) if self.backwards else 0
 
     @property
     def overhang(self) -> int:
@@ -91,7 +111,15 @@ def clean(text: str, known: frozenset[str]) -> str:
     # Half a surrogate pair is no character; the replacement character says so on screen.
     whole = text[:LONGEST_TEXT].encode("utf-16", "surrogatepass").decode("utf-16", "replace")
     spaced = _SPACES.sub(" ", unicodedata.normalize("NFC", whole))
-    kept = "".join(c for c in spaced if not is_silent(c) or (c in known and unicodedata.category(c) != "Cc"))
+    steers = can_shape()
+    kept = "".join(
+        c
+        for c in spaced
+        if not is_silent(c)
+        or c == _BREAK
+        or (steers and is_steering(c))
+        or (c in known and unicodedata.category(c) != "Cc")
+    )
     return kept.strip() + (_ellipsis(known) if cut else "")
 
 
@@ -101,16 +129,44 @@ def ink(text: SetText) -> Image.Image:
     mask = Image.new("L", (text.width + 2 * side, text.height + 2 * side), 0)
     pen = ImageDraw.Draw(mask)
     letters = face(text.font, text.size)
-    for line, baseline in zip(text.lines, text.baselines, strict=True):
-        left = side + (text.width - round(letters.getlength(line)) if is_right_to_left(line) else 0)
-        pen.text((left, side + baseline), line, fill=255, font=letters, anchor="ls")
+    for number, (line, baseline) in enumerate(zip(text.lines, text.baselines, strict=True)):
+        place = (side + left_of(text, number), side + baseline)
+        pen.text(place, text.leads[number] + line, fill=255, font=letters, anchor="ls")
     return mask
+
+
+def left_of(text: SetText, number: int) -> int:
+    """Where a line begins, from the block's left: lines of a paragraph that runs from right to left end together."""
+    line = text.leads[number] + text.lines[number]
+    return text.width - round(face(text.font, text.size).getlength(line)) if is_right_to_left(line) else 0
 
 
 def is_right_to_left(text: str) -> bool:
     """Whether the first letter with a direction runs from right to left (Unicode UAX #9, rule P2)."""
     directions = (unicodedata.bidirectional(c) for c in text)
-    return next((d for d in directions if d in {"L", "R", "AL"}), "L") != "L"
+    return next((d for d in directions if d in _STRONG), "L") != "L"
+
+
+def turns(line: str) -> bool:
+    """Whether some letters run from right to left, so that others may stand elsewhere than their number says."""
+    return any(unicodedata.bidirectional(c) in {"R", "AL"} for c in line)
+
+
+def _leads(paragraph: str, lines: Sequence[str]) -> list[str]:
+    """What makes each line run as its paragraph does: UAX #9 orders letters after lines are broken, but finds out
+    which way they run before.
+    """
+    if not can_shape() or paragraph.isascii():
+        return [""] * len(lines)
+    backwards = is_right_to_left(paragraph)
+    found, before = [], ""
+    for line in lines:
+        lead = _ARABIC if backwards and before == "AL" else ""
+        if not lead and is_right_to_left(line) != backwards:
+            lead = _RIGHT_TO_LEFT if backwards else _LEFT_TO_RIGHT
+        found.append(lead)
+        before = next((d for d in map(unicodedata.bidirectional, reversed(line)) if d in _STRONG), before)
+    return found
 
 
 def _largest_fitting(texts: tuple[str, ...], style: Style, width: int, height: int, lines: int) -> int:
@@ -152,6 +208,7 @@ def _at_size(texts: tuple[str, ...], style: Style, size: int, width: int, height
     gap = round(style.gap * size)
     rise = (pitch - ascent - descent) // 2 + ascent
     lines: list[str] = []
+    leads: list[str] = []
     baselines: list[int] = []
     top, whole = 0, True
     for text in texts:
@@ -164,6 +221,7 @@ def _at_size(texts: tuple[str, ...], style: Style, size: int, width: int, height
             whole = False
         shown = wrapped[:room]
         lines += shown
+        leads += _leads(text, shown)
         baselines += [start + index * pitch + rise for index in range(len(shown))]
         top = start + len(shown) * pitch if shown else top
         if not whole:
@@ -172,7 +230,9 @@ def _at_size(texts: tuple[str, ...], style: Style, size: int, width: int, height
         lines[-1] = _shortened(lines[-1], style.font, size, width)
     letters = face(style.font, size)
     widest = max((ceil(letters.getlength(line)) for line in lines), default=0)
-    return SetText(style.font, size, tuple(lines), tuple(baselines), min(widest, width), top, whole)
+    return SetText(
+        style.font, size, tuple(lines), tuple(baselines), min(widest, width), top, whole, tuple(leads)
+    )
 
 
 def _wrap(text: str, font: Path, size: int, width: int, limit: int) -> list[str]:
@@ -258,27 +318,30 @@ def _pieces(text: str) -> tuple[str, ...]:
     kept = {figure.end() for figure in _FIGURE.finditer(text)}
     parted = (index for index, (a, b) in enumerate(pairwise(text), start=1) if _may_part(a, b))
     ends = [index for index in parted if index not in kept]
-    return tuple(text[a:b] for a, b in pairwise([0, *ends, len(text)]) if a < b)
+    pieces = (text[a:b].replace(_BREAK, "") for a, b in pairwise([0, *ends, len(text)]))
+    return tuple(piece for piece in pieces if piece)
 
 
 def _may_part(before: str, after: str) -> bool:
     """Whether a line may end between two characters."""
     if after == " " or unicodedata.combining(after) or is_silent(after) or before == _JOINER:
         return False
-    if before == " ":
+    if before in {" ", _BREAK}:
         return True
-    if before in "-/–—" and after.isalpha():
+    if before in "-/–—\u2010\u05be" and after.isalpha():
         return True
     wide = unicodedata.east_asian_width(before) in "WF" or unicodedata.east_asian_width(after) in "WF"
     return wide and after not in _NEVER_FIRST and before not in _NEVER_LAST and before.strip() != ""
 
 
 def _clusters(text: str) -> list[str]:
-    """Letters with the marks that belong to them."""
+    """Letters with the marks that belong to them, and letters that a virama joins."""
     clusters: list[str] = []
     for character in text:
         mark = unicodedata.category(character) in {"Mn", "Mc", "Me"} or is_silent(character)
-        if clusters and (mark or clusters[-1][-1] == _JOINER or 0x1F3FB <= ord(character) <= 0x1F3FF):
+        mark = mark or character in _AFTER_A_LETTER or 0x1F3FB <= ord(character) <= 0x1F3FF
+        before = clusters[-1][-1] if clusters else ""
+        if before and (mark or before == _JOINER or unicodedata.combining(before) == _VIRAMA):
             clusters[-1] += character
         else:
             clusters.append(character)

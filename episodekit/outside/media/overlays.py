@@ -115,12 +115,13 @@ def lay_out_overlay(overlay: Overlay, width: int, height: int, fonts: Fonts) -> 
     if not blocks:
         return OverlayLayout((2, 2), ())
     written = sum(block.height for block, _ in blocks) + gap * (len(blocks) - 1)
-    wide = board.lead + max(block.width for block, _ in blocks) + board.pad
+    column = max(block.width for block, _ in blocks)
+    wide = board.lead + column + board.pad
     size = (even_up(wide), even_up(max(board.least, written + 2 * board.rise)))
     top = (size[1] - written) // 2
     texts: list[Placed] = []
     for block, ink in blocks:
-        texts.append(Placed(block, board.lead, top, ink))
+        texts.append(Placed(block, board.lead + block.indent(column), top, ink))
         top += block.height + gap
     return OverlayLayout(size, tuple(texts))
 
