@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from episodekit.outside.media.breaks import turns
 from episodekit.outside.media.cards import draw_card, lay_out_card
 from episodekit.outside.media.fonts import Fonts, face
-from episodekit.outside.media.lettering import left_of, turns
+from episodekit.outside.media.lettering import left_of
 from episodekit.outside.media.overlays import draw_overlay, lay_out_overlay
 from episodekit.outside.media.paint import Box, Placed
 from episodekit.timeline.model import Card, Overlay

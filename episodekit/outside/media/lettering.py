@@ -1,25 +1,19 @@
 """Text set into a box: wrapped, shrunk to a floor, then ended with an ellipsis.
 
-Sizes and positions are whole pixels. Line breaks follow the plain cases of Unicode UAX #14 (spaces,
-zero-width spaces, hyphens and slashes, between ideographs) and never part a letter from its marks (UAX #29);
-a word longer than a line is broken where the line ends. So is a line of Thai, Lao, Khmer or Burmese, which
-has no spaces: without a dictionary its words cannot be told. Every line of a paragraph runs as the
-paragraph does (UAX #9), whatever word it begins with.
+Sizes and positions are whole pixels. A word longer than a line is broken where the line ends.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from itertools import pairwise
 from math import ceil
 from pathlib import Path
 
 from PIL import Image, ImageDraw
 
+from episodekit.outside.media.breaks import BREAK, clusters_of, is_right_to_left, leads_of, pieces_of
 from episodekit.outside.media.fonts import can_shape, characters, face, is_silent, is_steering
 
 # No frame holds more at a readable size, so a book pasted into a plan costs no more than a page.
@@ -27,23 +21,6 @@ LONGEST_TEXT = 4000
 MOST_EVENED = 8  # lines; a longer text has no short last line that would catch the eye
 # Spaces at which a line may end; no-break spaces keep a figure with its unit.
 _SPACES = re.compile(r"[ \t\n\r\f\v\x1c-\x1f\x85\u1680\u2000-\u2006\u2008-\u200a\u2028\u2029\u205f\u3000]+")
-# A figure, before the unit that stays on its line. A space stands between them: SI Brochure, 9th edition,
-# 5.4.3. The units are those of benches: SI units with prefixes, and a few of the trade.
-_UNIT = (
-    r"[kMGTmµun]?(?:V|A|W|Hz|Ω|ohms?|F|H|C|K|J|N|Nm|N·m|Pa|s|m|g|L|l|VA|Ah|Wh|bit|B)|cm|cl|dB|bar|"
-    r"°|° ?[CF]|%|min|h|d|x|×|rpm|wpm|fps|px|mils?|AWG|psi|inch|years?|days?|hours?|minutes?|seconds?"
-)
-_FIGURE = re.compile(rf"[\d½¼¾] (?=(?:{_UNIT})(?:[²³]|/\w+)?(?!\w))")
-_JOINER = "\u200d"
-_BREAK = "\u200b"  # the zero-width space: here a line may end
-# They show nothing; before a line they say which way its paragraph runs, and that figures follow Arabic letters.
-_LEFT_TO_RIGHT, _RIGHT_TO_LEFT, _ARABIC = "\u200e", "\u200f", "\u061c"
-_STRONG = frozenset({"L", "R", "AL"})
-_VIRAMA = 9  # its canonical combining class: it joins the letter before it to the one after
-_AFTER_A_LETTER = frozenset("\u0e33\u0eb3")  # vowels that are no marks, UAX #29, SpacingMark
-# Marks that may not start a line of ideographs; UAX #14 classes CL, EX, NS, the common ones.
-_NEVER_FIRST = frozenset("、。，．・：；！？）］｝〉》」』】〕ーぁぃぅぇぉっゃゅょァィゥェォッャュョ々…")
-_NEVER_LAST = frozenset("（［｛〈《「『【〔")
 
 
 @dataclass(frozen=True)
@@ -116,7 +93,7 @@ def clean(text: str, known: frozenset[str]) -> str:
         c
         for c in spaced
         if not is_silent(c)
-        or c == _BREAK
+        or c == BREAK
         or (steers and is_steering(c))
         or (c in known and unicodedata.category(c) != "Cc")
     )
@@ -139,34 +116,6 @@ def left_of(text: SetText, number: int) -> int:
     """Where a line begins, from the block's left: lines of a paragraph that runs from right to left end together."""
     line = text.leads[number] + text.lines[number]
     return text.width - round(face(text.font, text.size).getlength(line)) if is_right_to_left(line) else 0
-
-
-def is_right_to_left(text: str) -> bool:
-    """Whether the first letter with a direction runs from right to left (Unicode UAX #9, rule P2)."""
-    directions = (unicodedata.bidirectional(c) for c in text)
-    return next((d for d in directions if d in _STRONG), "L") != "L"
-
-
-def turns(line: str) -> bool:
-    """Whether some letters run from right to left, so that others may stand elsewhere than their number says."""
-    return any(unicodedata.bidirectional(c) in {"R", "AL"} for c in line)
-
-
-def _leads(paragraph: str, lines: Sequence[str]) -> list[str]:
-    """What makes each line run as its paragraph does: UAX #9 orders letters after lines are broken, but finds out
-    which way they run before.
-    """
-    if not can_shape() or paragraph.isascii():
-        return [""] * len(lines)
-    backwards = is_right_to_left(paragraph)
-    found, before = [], ""
-    for line in lines:
-        lead = _ARABIC if backwards and before == "AL" else ""
-        if not lead and is_right_to_left(line) != backwards:
-            lead = _RIGHT_TO_LEFT if backwards else _LEFT_TO_RIGHT
-        found.append(lead)
-        before = next((d for d in map(unicodedata.bidirectional, reversed(line)) if d in _STRONG), before)
-    return found
 
 
 def _largest_fitting(texts: tuple[str, ...], style: Style, width: int, height: int, lines: int) -> int:
@@ -192,7 +141,7 @@ def _unbroken(texts: tuple[str, ...], style: Style, width: int) -> int:
     largest = max(style.smallest, style.largest)
     letters = face(style.font, largest)
     # The widest word is among the longest; to measure all of a long text would cost more than it brings.
-    longest = sorted({piece.rstrip(" ") for text in texts for piece in _pieces(text)}, key=len)[-4:]
+    longest = sorted({piece.rstrip(" ") for text in texts for piece in pieces_of(text)}, key=len)[-4:]
     widest = max((letters.getlength(piece) for piece in longest), default=0)
     least = style.last or style.smallest
     fitting = min(largest, int(largest * width / widest) + 1) if widest > width else largest
@@ -221,7 +170,7 @@ def _at_size(texts: tuple[str, ...], style: Style, size: int, width: int, height
             whole = False
         shown = wrapped[:room]
         lines += shown
-        leads += _leads(text, shown)
+        leads += leads_of(text, shown)
         baselines += [start + index * pitch + rise for index in range(len(shown))]
         top = start + len(shown) * pitch if shown else top
         if not whole:
@@ -237,7 +186,7 @@ def _at_size(texts: tuple[str, ...], style: Style, size: int, width: int, height
 
 def _wrap(text: str, font: Path, size: int, width: int, limit: int) -> list[str]:
     """Lines of at most `width`, filled one after the other; stops after `limit` lines."""
-    pieces = list(_pieces(text))
+    pieces = list(pieces_of(text))
     lines: list[str] = []
     start, guess = 0, 8
     while start < len(pieces) and len(lines) < limit:
@@ -276,7 +225,7 @@ def _fitting(pieces: list[str], start: int, guess: int, font: Path, size: int, w
 def _evened(text: str, font: Path, size: int, width: int, wrapped: list[str]) -> list[str]:
     """The same number of lines in a narrower width that still holds them, so none is left very short."""
     letters = face(font, size)
-    longest = max(letters.getlength(piece.rstrip(" ")) for piece in set(_pieces(text)))
+    longest = max(letters.getlength(piece.rstrip(" ")) for piece in set(pieces_of(text)))
     low, high = min(width, max(width // 2, ceil(longest))), width
     while high - low > size // 3:
         middle = (low + high) // 2
@@ -292,7 +241,7 @@ def _shortened(line: str, font: Path, size: int, width: int) -> str:
     """The line with an ellipsis, as much of it as fits."""
     mark = _ellipsis(characters(font))
     letters = face(font, size)
-    kept = _clusters(line)
+    kept = clusters_of(line)
     while kept and letters.getlength("".join(kept).rstrip() + mark) > width:
         kept.pop()
     return "".join(kept).rstrip(" .,;:–—…") + mark
@@ -300,7 +249,7 @@ def _shortened(line: str, font: Path, size: int, width: int) -> str:
 
 def _head(word: str, font: Path, size: int, width: int) -> str:
     """The longest beginning of a word that fits; at least one letter with its marks."""
-    clusters = _clusters(word.rstrip(" "))
+    clusters = clusters_of(word.rstrip(" "))
     letters = face(font, size)
     low, high = 1, len(clusters)
     while low < high:
@@ -310,42 +259,6 @@ def _head(word: str, font: Path, size: int, width: int) -> str:
         else:
             high = middle - 1
     return "".join(clusters[:low])
-
-
-@lru_cache(maxsize=64)
-def _pieces(text: str) -> tuple[str, ...]:
-    """The text cut after every place where a line may end; spaces stay with the word before them."""
-    kept = {figure.end() for figure in _FIGURE.finditer(text)}
-    parted = (index for index, (a, b) in enumerate(pairwise(text), start=1) if _may_part(a, b))
-    ends = [index for index in parted if index not in kept]
-    pieces = (text[a:b].replace(_BREAK, "") for a, b in pairwise([0, *ends, len(text)]))
-    return tuple(piece for piece in pieces if piece)
-
-
-def _may_part(before: str, after: str) -> bool:
-    """Whether a line may end between two characters."""
-    if after == " " or unicodedata.combining(after) or is_silent(after) or before == _JOINER:
-        return False
-    if before in {" ", _BREAK}:
-        return True
-    if before in "-/–—\u2010\u05be" and after.isalpha():
-        return True
-    wide = unicodedata.east_asian_width(before) in "WF" or unicodedata.east_asian_width(after) in "WF"
-    return wide and after not in _NEVER_FIRST and before not in _NEVER_LAST and before.strip() != ""
-
-
-def _clusters(text: str) -> list[str]:
-    """Letters with the marks that belong to them, and letters that a virama joins."""
-    clusters: list[str] = []
-    for character in text:
-        mark = unicodedata.category(character) in {"Mn", "Mc", "Me"} or is_silent(character)
-        mark = mark or character in _AFTER_A_LETTER or 0x1F3FB <= ord(character) <= 0x1F3FF
-        before = clusters[-1][-1] if clusters else ""
-        if before and (mark or before == _JOINER or unicodedata.combining(before) == _VIRAMA):
-            clusters[-1] += character
-        else:
-            clusters.append(character)
-    return clusters
 
 
 def _ellipsis(known: frozenset[str]) -> str:
