@@ -327,11 +327,17 @@ def test_whole_road_hides_what_the_log_says_and_refuses_to_show_what_it_cannot(
     draft = job.root / "out" / "draft.mp4"
     assert run("draft", job.root).status == 0
     before = secrets(draft)
+    assert run("draft", job.root, "--only", "screws").status == 0
+    look = job.root / "out" / "look-screws.mp4"
+    assert secrets(look) & set(range(150, 250))
     assert len(before & set(range(150, 250))) > 10
     hides = mark("top-1.mp4 @ 0:06", "private", box="25% 0% to 75% 100%", text="the number")
     job.write("bench.jsonl", work + hides + mark("top-1.mp4 @ 0:10", "public"))
     done = run("draft", job.root)
     assert done.status == 0, done.text
+    assert "Removed" in done.out
+    assert "look-screws.mp4" in done.out
+    assert not look.exists()
     after = secrets(draft)
     assert not after & set(range(148, 252))
     assert after >= {number for number in before if number < 130 or number > 270}

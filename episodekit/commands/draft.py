@@ -147,6 +147,8 @@ def draft(
     show_findings(findings)
     if has_errors(findings) and made.delivered:
         complain("The draft was cut all the same, without what the errors name.")
+    if made.gone:
+        say(f"Removed, since they were cut before it was private: {', '.join(made.gone)}. Cut them again.")
     if not made.delivered:
         complain("There is no draft, and an older one is gone, since something private could be seen in it.")
         raise typer.Exit(ERRORS)

@@ -29,7 +29,7 @@ from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, versi
 from episodekit.outside.media.flash_scan import scan_flashes
 from episodekit.outside.media.fonts import load_fonts
 from episodekit.outside.media.parts import Parts, make_parts
-from episodekit.outside.media.quality import Quality, look_of, sized
+from episodekit.outside.media.quality import Quality, drafts_in, look_of, sized
 from episodekit.outside.media.recut import notes, read_notes, tell, why, write_notes
 from episodekit.outside.media.soundtrack import make_sounds, write_track
 from episodekit.outside.media.studio import Studio
@@ -45,7 +45,8 @@ class Rendered:
     """A finished draft: its length, what was found on the way, and how many segments were new or kept.
 
     It was not `delivered` if something private can be seen in it.
-    `told` says how many pieces were rendered, and why.
+    `told` says how many pieces were rendered, and why; `gone` names older drafts and looks that were removed, since
+    they might show what is private now.
     """
 
     frames: Frames
@@ -54,6 +55,7 @@ class Rendered:
     segments_reused: int
     delivered: bool = True
     told: str = ""
+    gone: tuple[str, ...] = ()
 
 
 def render(
@@ -120,8 +122,10 @@ def render(
             reasons = why(made.made, now, last)
             if words is not None:
                 write_notes(cache, studio.cache.work, now)
+            gone: tuple[str, ...] = ()
             if _newly_private(cache, studio.cache.work, private):
-                keep = 0  # a piece of before may show what is to be hidden
+                keep = 0  # a piece of before may show what is to be hidden, and so may another draft or look
+                gone = _others_removed(target)
             studio.cache.trim(share_of_disk(cache) if keep is None else keep)
     return Rendered(
         timeline.frames,
@@ -130,6 +134,7 @@ def render(
         len(timeline.segments) - len(made.new),
         delivered=not seen,
         told=tell(len(made.made), len(made.facts) - len(made.made), reasons),
+        gone=gone,
     )
 
 
@@ -167,12 +172,20 @@ def _newly_private(cache: Path, work: Path, private: Sequence[Private]) -> bool:
     return bool(private) and now != before
 
 
+def _others_removed(target: Path) -> tuple[str, ...]:
+    """Remove every draft and look beside this one; their names. Raises OSError."""
+    others = [path for path in drafts_in(target.parent) if path != target]
+    for path in others:
+        path.unlink()
+    return tuple(path.name for path in others)
+
+
 def _sweep(cache: Path, target: Path) -> None:
     """Remove what a killed run left: work folders and part files that nobody has touched for an hour.
 
     Younger ones may belong to a draft that is being cut next door.
     """
-    left = [*cache.glob("work-*"), *target.parent.glob(f".{target.name}.*part")]
+    left = [*cache.glob("work-*"), *target.parent.glob(".*.work-*.part")]
     for path in left:
         with suppress(OSError):
             newest = max(p.stat().st_mtime for p in [path, *path.glob("*")])
