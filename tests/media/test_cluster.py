@@ -211,7 +211,9 @@ def test_cluster_without_workers_or_with_one_that_lacks_the_program_is_told(
     assert not (tmp_path / "out" / "draft.mp4").exists()
 
 
-@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "no address", "tcp:/", ""])
+@pytest.mark.parametrize(
+    "address", ["tcp://127.0.0.1:9", "tcp://nowhere.invalid:8786", "nonsense", "no address", "tcp:/", ""]
+)
 def test_address_without_a_cluster_is_one_line_and_exit_3(
     address: str, job: JobFolder, run: Callable[..., Run]
 ) -> None:

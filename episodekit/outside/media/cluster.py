@@ -7,6 +7,7 @@ and put the file where it was told to. So job folder and cache must lie at the s
 
 from __future__ import annotations
 
+import socket
 import threading
 import time
 import uuid
@@ -68,6 +69,7 @@ def joined(
     """
     try:
         from distributed import Client
+        from distributed.comm import get_address_host_port
     except ImportError as error:
         raise MediaError(
             f"--cluster needs Dask, which is not installed. Install it with: {INSTALL}"
@@ -78,6 +80,8 @@ def joined(
     files = tuple(sorted((str(path), size) for path, size in footage.items()))
     site = Site(run, program or "", stamp, str(work), str(token), files)
     try:
+        # asked here, since a client that cannot find its scheduler's name hangs when it is thrown away
+        socket.getaddrinfo(*get_address_host_port(address, strict=True))
         client = Client(address, timeout=_CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError) as error:
         said = f"Nobody answers at {address}. Start a scheduler with `dask scheduler`, or check the address."
