@@ -144,7 +144,10 @@ def test_a_draft_tells_why_it_was_cut_again(job: Path, tmp_path: Path) -> None:
     told = cut(job, tmp_path, titled, other).told
     assert told == "1 piece rendered: 1 because what lies over the picture changed; 3 kept"
     told = cut(job, tmp_path, replace(titled, width=480, height=270), other).told
-    assert told == "4 pieces rendered: 4 because the size, quality, frame rate or ffmpeg is another; 0 kept"
+    assert (
+        told
+        == "4 pieces rendered: 4 because size, quality, frame rate, burnt-in timecode or ffmpeg is another; 0 kept"
+    )
     hides = Private(CLIP, Fraction(4), Fraction(9, 2), WHOLE_PICTURE)
     cut(job, tmp_path, titled, other)
     told = cut(job, tmp_path, replace(titled, private=(hides,)), other).told

@@ -89,7 +89,7 @@ def _reason(piece: Facts, now: Notes, last: Notes) -> str:
         return "new"
     old = max(like, key=lambda one: _alike(piece, one))
     if old.settings != piece.settings:
-        return "because the size, quality, frame rate or ffmpeg is another"
+        return "because size, quality, frame rate, burnt-in timecode or ffmpeg is another"
     if old.clip == piece.clip and old.content != piece.content:
         return f"because {piece.clip} has other content"
     if (old.clip, old.cut, old.card) != (piece.clip, piece.cut, piece.card):
