@@ -1,206 +1,321 @@
 """A draft of half an hour from three cameras: every frame read back, every beep heard where its picture is.
 
-The frames carry numbers that segno writes and zxing-cpp reads; where a frame belongs is counted here in fractions,
-from the log's times and the cameras' rates alone.
+The frames carry numbers that segno writes and zxing-cpp reads. Where a frame belongs is counted in fractions from the
+log's times and the cameras' rates (`half_hour.py`), labels by the general library `timecode`.
 """
 
 from __future__ import annotations
 
 import json
+import os
+import time
 from collections import Counter
-from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from math import floor
+from multiprocessing import get_context
 from pathlib import Path
 from statistics import median
 
+import av
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tests.benchmarks import half_hour
+from tests.benchmarks.half_hour import BEEP_LASTS, CAMERAS, OUT, Day, Step
 from tests.conftest import JobFolder, Run
 from tests.media import kit
 
 pytestmark = pytest.mark.benchmark
 
-OUT = Fraction(30)
-FIRST = datetime(2026, 11, 7, 15, 0, 0, tzinfo=UTC)
-STEPS, EACH, KEPT = 20, 150, 94
-"""Steps follow each other without a break, 150 s of bench time each. Of two in three 94 s are kept at normal speed; the
-third is talked over, work at any speed from two cameras in turns."""
-RATES = {"top": Fraction(25), "side": Fraction(30000, 1001), "macro": Fraction(60000, 1001)}
-BASE = {"top": 0, "side": 200_000, "macro": 500_000}
-"""Added to a camera's numbers, so that a frame tells its camera."""
-BEEPS = 2
-"""A beep begins at every second second of bench time, for every camera."""
-SPLIT = 900
-"""The overhead camera begins a new file every 15 minutes."""
+FRAME_MS = float(1000 / OUT)
 
 
-def _sound(begin: int, seconds: Fraction) -> NDArray[np.float32]:
-    """Beeps of 60 ms over a little noise, on the bench's clock."""
-    at = np.arange(int(seconds * kit.SAMPLE_RATE)) / kit.SAMPLE_RATE + begin
-    noise = np.random.default_rng(begin).normal(0, 0.002, len(at))
-    return (0.5 * np.sin(2 * np.pi * 1000 * at) * (at % BEEPS < 0.06) + noise).astype(np.float32)
+@dataclass(frozen=True)
+class Shown:
+    """A segment of plan.json that shows footage: `bench` is where it begins on the bench's clock, `began` where its
+    recording does, whose first frame has the number `zero`.
+    """
 
-
-def _film(
-    folder: Path, camera: str, number: int, begin: int, seconds: int, timecode: str | None = None
-) -> str:
-    """One file from `begin` seconds of bench time on; its numbers count from the camera's first frame of the day."""
-    rate = RATES[camera]
-    count = int(seconds * rate)
-    zero = BASE[camera] + floor(begin * rate)
-    stamp = (FIRST + timedelta(seconds=begin)).strftime("%Y-%m-%dT%H:%M:%S.000000Z")
-    name = f"{camera}-{number}.{'mov' if timecode else 'mp4'}"
-
-    def frames() -> Iterator[NDArray[np.uint8]]:
-        return (kit.coded_frame(zero + n) for n in range(count))
-
-    kit.encode(
-        folder / name,
-        frames(),
-        rate,
-        sound=_sound(begin, count / rate),
-        timecode=timecode,
-        tags={"creation_time": stamp},
-    )
-    return name
-
-
-def _camera_of(step: int) -> str:
-    return ("top", "macro", "top, side")[step % 3]
-
-
-def _two_angles(step: int) -> bool:
-    return "," in _camera_of(step)
-
-
-def _plan() -> str:
-    cameras = "  top: {view: overhead}\n  macro: {view: macro}\n  side: {view: side}\n"
-    beat = "> I take the next screw out and lay it on the sheet, and then I look at what lies under it once more.\n"
-    steps = "".join(
-        f"## Part {step} {{#part-{step}}}\n- camera: {_camera_of(step)}\n{beat}"
-        + f"\n{beat}" * (14 if _two_angles(step) else 2)
-        for step in range(STEPS)
-    )
-    return (
-        "---\ntitle: Half an hour\nframe rate: 30\nsize: 320x180\nutc offset: +00:00\n"
-        f"limits: {{lower third: 0 s, chapters: 1}}\ncameras:\n{cameras}---\n# All\n{steps}"
-    )
-
-
-def _log() -> str:
-    """Marks at odd fractions of a second, so that they fall anywhere in a frame."""
-    lines = []
-    for step in range(STEPS):
-        begin = step * EACH + 1.037 + 0.0413 * step
-        for late, kind in ((0.0, "start"), (40.0, "keep"), (40.0 + KEPT, "done")):
-            if kind == "keep" and _two_angles(step):
-                continue
-            when = (FIRST + timedelta(seconds=begin + late)).isoformat(timespec="milliseconds")
-            lines.append(json.dumps({"time": when, "kind": kind, "step": f"part-{step}"}))
-    return "\n".join(lines) + "\n"
+    step: Step
+    camera: str
+    at: int
+    moving: int
+    hold: int
+    speed: Fraction
+    first: Fraction
+    """Of the clip's recording, in frames since its number zero: the exact place where it begins."""
+    zero: int
+    bench: Fraction
+    began: Fraction
 
 
 def test_no_frame_and_no_sound_of_half_an_hour_is_off_by_more_than_a_frame(
     job: JobFolder, run: Callable[..., Run]
 ) -> None:
-    footage = job.root / "footage"
-    footage.mkdir(exist_ok=True)
-    begins: dict[str, int] = {}
-    for number, begin in enumerate(range(0, STEPS * EACH + 2, SPLIT), 1):
-        begins[_film(footage, "top", number, begin, min(SPLIT, STEPS * EACH + 2 - begin))] = begin
-    for step in range(STEPS):
-        for camera in ("macro", "side"):
-            if camera in _camera_of(step):
-                label = f"{10 + step:02d}:00:00;00" if camera == "side" else None
-                begins[_film(footage, camera, step, step * EACH, EACH, label)] = step * EACH
-    job.write("job.md", _plan())
-    job.write("bench.jsonl", _log())
-    checked = run("check", job.root)
-    print(Counter(line.split()[0] for line in checked.text.splitlines() if "-" in line.split(" ")[0]))
-    made = run("draft", job.root)
-    assert made.status == 0, made.text
+    made = half_hour.day()
+    began = time.monotonic()
+    half_hour.build(job, made)
+    filmed = time.monotonic()
+    drafted = run("draft", job.root)
+    assert drafted.status == 0, drafted.text
+    cut = time.monotonic()
+    draft = job.root / "out" / "draft.mp4"
     plan = json.loads((job.root / "out" / "plan.json").read_text())
-    assert plan["frames"] >= 30 * 60 * OUT
-
-    seen = kit.numbers_in(job.root / "out" / "draft.mp4")
+    seen = numbers(draft)
+    shown = list(_shown(plan, made))
+    minutes = float(len(seen) / OUT / 60)
+    print(
+        f"\n{minutes:.1f} min; filmed in {filmed - began:.0f} s, cut in {cut - filmed:.0f} s, "
+        f"read in {time.monotonic() - cut:.0f} s"
+    )
+    assert minutes >= 30
     assert len(seen) == plan["frames"]
-    off: Counter[int] = Counter()
-    unread = 0
-    cameras: Counter[str] = Counter()
-    wanted: list[
-        tuple[int, Fraction]
-    ] = []  # a beep's frame of the draft as a fraction, where it must be heard
+
+    _judge_frames(shown, seen)
+    _judge_slates(plan, seen)
+    for step in made.steps:
+        parts = [one for one in shown if one.step is step]
+        if step.kind in {"keep", "hold", "must"}:
+            _judge_keep(step, [one for one in parts if _is_kept(one)], seen, made)
+        if step.kind == "angles":
+            _judge_angles(parts)
+        if step.kind == "wait":
+            off = [one for one in parts if step.at("wait") + 1 < one.bench < step.marks[2][1] - 1]
+            assert not off, "a wait is seen"
+        if step.kind == "curing":
+            assert any(one.speed >= 8 for one in parts)
+    holds = [one.hold for one in shown if one.step.kind == "hold"]
+    print(f"held for {holds} frames where words outran the picture")
+    assert all(holds)
+    joints = [(a, b) for a, b in pairwise(shown) if a.step is b.step and _goes_on(a, b)]
+    assert len(joints) == 2, "the two joints of the overhead camera's files lie in what is kept"
+
+    _judge_sound(shown, seen, kit.mono_sound(draft))
+
+
+def _shown(plan: dict, made: Day) -> Iterable[Shown]:
+    by_id = {step.id: step for step in made.steps}
     for segment in plan["segments"]:
         if segment["clip"] is None:
             continue
-        name = segment["clip"].removeprefix("footage/")
-        camera = name.partition("-")[0]
-        rate, zero = RATES[camera], BASE[camera] + floor(begins[name] * RATES[camera])
-        start, speed = Fraction(segment["start_seconds"]), Fraction(segment["speed"])
-        for n in range(segment["frames"] - segment["hold_frames"]):
-            number = seen[segment["start_frame"] + n]
+        recording, joined = made.of(segment["clip"])
+        start = Fraction(segment["start_seconds"]) + joined / recording.rate
+        yield Shown(
+            by_id[segment["step"]],
+            recording.camera,
+            segment["start_frame"],
+            segment["frames"] - segment["hold_frames"],
+            segment["hold_frames"],
+            Fraction(segment["speed"]),
+            start * recording.rate,
+            recording.zero,
+            recording.begin + start,
+            recording.begin,
+        )
+
+
+def _judge_frames(shown: Iterable[Shown], seen: list[int | None]) -> None:
+    """Each moving frame is the one that plan.json's segment has on screen then, each held one the last that moved."""
+    off: Counter[int] = Counter()
+    cameras: Counter[str] = Counter()
+    unread = held = exact = 0
+    for one in shown:
+        rate = CAMERAS[one.camera].rate
+        ahead = min(one.speed / OUT, 1 / rate) / 4  # as DEVELOPERS.md defines which frame is shown
+        for n in range(one.moving):
+            number = seen[one.at + n]
             if number is None:
                 unread += 1
                 continue
-            assert BASE[camera] <= number, f"{name} shows another camera's frame {number}"
-            due = floor((start + n / OUT * speed) * rate)
-            off[number - zero - due] += 1
-            cameras[camera] += 1
-        if speed == 1:
-            length = (segment["frames"] - segment["hold_frames"]) / OUT
-            bench = begins[name] + start
-            first = -(-bench // BEEPS) * BEEPS
-            while first < bench + length - Fraction(1, 10):
-                if first - bench > Fraction(1, 20):
-                    wanted.append((segment["start_frame"], segment["start_frame"] / OUT + first - bench))
-                first += BEEPS
-    minutes = float(len(seen) / OUT / 60)
-    print(f"\n{minutes:.1f} min, {dict(cameras)} frames; off by source frames: {dict(off)}; {unread} unread")
-    assert unread <= 0.001 * len(seen)
-    assert set(off) <= {0, 1}, "a quarter of a frame is looked ahead, so it may be the next, never one before"
-    assert set(cameras) == set(RATES)
-
-    into = {_logged(step) for step in range(STEPS) if not _two_angles(step)}
-    begun = {
-        begins[s["clip"].removeprefix("footage/")] + Fraction(s["start_seconds"])
-        for s in plan["segments"]
-        if s["clip"] and s["speed"] == "1"
-    }
-    assert all(any(abs(one - at) < Fraction(1, 24) for one in begun) for at in into), (
-        "a kept stretch begins elsewhere"
-    )
-
-    sound = kit.mono_sound(job.root / "out" / "draft.mp4")
-    late = [(at, _late(sound, at)) for _, at in wanted]
-    heard = [(at, ms) for at, ms in late if ms is not None]
-    assert len(heard) >= 0.98 * len(wanted)
-    early_ones = [ms for at, ms in heard if at < 300]
-    late_ones = [ms for at, ms in heard if at > len(seen) / OUT - 300]
-    every = [ms for _, ms in heard]
+            assert number >= CAMERAS[one.camera].base, f"{one} shows another camera's frame {number}"
+            place = n / OUT * one.speed
+            off[number - one.zero - floor(one.first + place * rate)] += 1
+            exact += number - one.zero == floor(one.first + (place + ahead) * rate)
+            cameras[one.camera] += 1
+        last = seen[one.at + one.moving - 1]
+        for n in range(one.moving, one.moving + one.hold):
+            assert seen[one.at + n] == last, f"{one} does not hold its last picture"
+            held += 1
     print(
-        f"{len(heard)} of {len(wanted)} beeps heard, {min(every):+.1f} to {max(every):+.1f} ms; first five minutes "
-        f"{median(early_ones):+.1f}, last five {median(late_ones):+.1f} ms"
+        f"frames of {dict(cameras)}, {held} held; {exact} are exactly the one defined, {unread} unread; "
+        f"beside the frame on screen when they begin: {dict(off)}"
     )
-    assert max(map(abs, every)) <= 1000 / OUT
-    assert abs(median(late_ones) - median(early_ones)) < 3
+    assert exact == sum(cameras.values())
+    assert unread <= 0.001 * sum(cameras.values())
+    assert set(cameras) == set(CAMERAS)
+    # A quarter of a frame is looked ahead, so it may be the one that begins next, never the one before.
+    assert set(off) <= {0, 1}
 
 
-def _logged(step: int) -> Fraction:
-    """When the kept stretch of a step begins, in seconds of bench time."""
-    return Fraction(round((step * EACH + 1.037 + 0.0413 * step + 40.0) * 1000), 1000)
+def _judge_slates(plan: dict, seen: list[int | None]) -> None:
+    for segment in plan["segments"]:
+        if segment["clip"] is None:
+            at = segment["start_frame"]
+            assert not any(seen[at : at + segment["frames"]])
 
 
-def _late(sound: NDArray[np.float32], at: Fraction) -> float | None:
-    """How many milliseconds after its place a beep begins; None if none is near."""
-    around = kit.SAMPLE_RATE // 10
-    middle = int(at * kit.SAMPLE_RATE)
-    part = sound[max(0, middle - around) : middle + around]
-    level = np.convolve(np.abs(part), np.ones(48) / 48, "same")
-    if level.max() < 0.02:
+def _is_kept(one: Shown) -> bool:
+    kept = one.step.at("keep")
+    until = next(moment for _, moment in one.step.marks if moment > kept)
+    return one.speed == 1 and kept - Fraction(1, 20) <= one.bench < until
+
+
+def _judge_keep(step: Step, parts: list[Shown], seen: list[int | None], made: Day) -> None:
+    """It begins with the logged frame, goes on without losing one, over joints too, and ends before the logged end."""
+    assert parts, step
+    camera = "macro" if step.kind == "must" else step.camera
+    assert {one.camera for one in parts} == {camera}
+    kept = step.at("keep")
+    until = next(moment for _, moment in step.marks if moment > kept)
+    recording = made.running(camera, kept)
+    first = recording.frame_at(kept)
+    assert seen[parts[0].at] == recording.zero + first, (
+        f"{step} begins with another frame than the logged one"
+    )
+    place = parts[0].at
+    for one in parts:
+        assert one.at == place, "a kept stretch is interrupted"
+        for n in range(one.at, one.at + one.moving):
+            number = seen[n]
+            if number is not None:
+                due = first + (n - parts[0].at) / OUT * recording.rate
+                assert 0 <= number - recording.zero - floor(due) <= 1, (step, n)
+        place += one.moving
+    played = (place - parts[0].at) / OUT
+    assert abs(played - (until - kept)) <= 1 / OUT + 1 / recording.rate
+
+
+def _judge_angles(parts: list[Shown]) -> None:
+    """The picture changes between the two cameras, and no moment of the bench is lost or seen twice."""
+    assert {one.camera for one in parts} == {"top", "side"}
+    for one, two in pairwise(parts):
+        if one.speed == two.speed and one.camera != two.camera:
+            end = one.bench + one.moving / OUT * one.speed
+            assert abs(two.bench - end) <= Fraction(1, 25)
+
+
+def _goes_on(one: Shown, two: Shown) -> bool:
+    rate = CAMERAS[one.camera].rate
+    behind = two.bench - one.bench - one.moving / OUT * one.speed
+    return one.camera == two.camera and one.speed == two.speed == 1 and abs(behind) < 1 / rate
+
+
+@dataclass(frozen=True)
+class Beep:
+    """One that should be heard: `at` in seconds of the draft, by plan.json; `bench` when it was recorded."""
+
+    camera: str
+    at: float
+    bench: Fraction
+    shown: Shown
+
+
+def _judge_sound(shown: list[Shown], seen: list[int | None], sound: NDArray[np.float32]) -> None:
+    """Where work plays at normal speed, or up to twice as fast, its microphone's beeps are heard with the frames that
+    were filmed meanwhile, and no other camera's are.
+    """
+    wanted: list[Beep] = []
+    never: list[Beep] = []
+    for one, bench in zip(shown, _filmed_at(shown), strict=True):
+        heard = "top" if one.step.kind == "angles" else one.camera
+        for camera in CAMERAS if one.speed <= 2 else ():
+            for beep in half_hour.beeps(camera):
+                into = (beep - bench) / one.speed
+                if Fraction(1, 50) < into < one.moving / OUT - Fraction(1, 10):
+                    (wanted if camera == heard else never).append(
+                        Beep(camera, float(one.at / OUT + into), beep, one)
+                    )
+    late = [(beep, _late(sound, beep)) for beep in wanted]
+    missing = [beep for beep, ms in late if ms is None]
+    wrong = [beep for beep in never if _late(sound, beep) is not None]
+    print(
+        f"{len(late) - len(missing)} of {len(late)} beeps heard, {len(wrong)} of {len(never)} that must not be"
+    )
+    assert not missing
+    assert not wrong
+    end = len(sound) / kit.SAMPLE_RATE
+    for camera in CAMERAS:
+        every = [(b.at, ms) for b, ms in late if b.camera == camera and b.shown.speed == 1 and ms is not None]
+        early = [ms for at, ms in every if at < 600]
+        last = [ms for at, ms in every if at > end - 600]
+        low, high = min(ms for _, ms in every), max(ms for _, ms in every)
+        print(
+            f"{camera}: {len(every)} beeps {low:+.2f} to {high:+.2f} ms; the first ten minutes "
+            f"{median(early):+.2f} ({len(early)}), the last {median(last):+.2f} ms ({len(last)})"
+        )
+        assert max(abs(low), abs(high)) <= 10
+        assert abs(median(last) - median(early)) < 1
+    faster = [ms for beep, ms in late if beep.shown.speed != 1 and ms is not None]
+    print(f"sped up: {len(faster)} beeps {min(faster):+.1f} to {max(faster):+.1f} ms, {median(faster):+.1f}")
+    beside = [_beside(beep, beep.at + ms / 1000, seen) for beep, ms in late if ms is not None]
+    print(
+        f"{beside.count(0)} of {len(beside)} while the frame filmed then is seen, the others up to "
+        f"{max(beside):.1f} ms beside it"
+    )
+    assert max(beside) <= FRAME_MS
+
+
+def _filmed_at(shown: list[Shown]) -> Iterator[Fraction]:
+    """When on the bench each begins. Another angle on a step begins where the one before left off, whose sound goes
+    on; its picture lies a part of a frame beside that.
+    """
+    before: Shown | None = None
+    bench = Fraction(0)
+    for one in shown:
+        goes_on = before is not None and before.step is one.step and before.camera != one.camera
+        if goes_on and before is not None and one.step.kind == "angles" and before.speed == one.speed:
+            bench += before.moving / OUT * before.speed
+        elif before is None or before.step is not one.step or one.step.kind != "angles":
+            bench = one.bench
+        yield bench
+        before = one
+
+
+def _beside(beep: Beep, heard: float, seen: list[int | None]) -> float:
+    """By how many milliseconds of the draft a beep is heard before or after the frame that was filmed then is seen."""
+    one = beep.shown
+    due = one.zero + floor((beep.bench - one.began) * CAMERAS[one.camera].rate)
+    last = max(n for n in range(one.at, one.at + one.moving) if n == one.at or (seen[n] or 0) <= due)
+    first = min(n for n in range(one.at, last + 1) if seen[n] == seen[last])
+    return 1000 * max(float(first / OUT) - heard, heard - float((last + 1) / OUT), 0.0)
+
+
+def _late(sound: NDArray[np.float32], beep: Beep) -> float | None:
+    """How many milliseconds after its place a beep begins; None if none is near.
+
+    A beep begins where as long a window as it, shorter where it is sped up, holds most of its pitch.
+    """
+    rate, around, at = kit.SAMPLE_RATE, kit.SAMPLE_RATE // 12, beep.at
+    window, first = int(BEEP_LASTS / beep.shown.speed * rate), round(at * rate) - around
+    part = sound[max(0, first) : first + 2 * around + window]
+    turning = np.exp(-2j * np.pi * CAMERAS[beep.camera].pitch * np.arange(len(part)) / rate)
+    sums = np.concatenate([[0], np.cumsum(part * turning)])
+    level = np.abs(sums[window:] - sums[:-window]) * 2 / window
+    if level.max() < 0.03:
         return None
-    onset = int(np.argmax(level > 0.5 * level.max()))
-    return (onset - min(middle, around)) / kit.SAMPLE_RATE * 1000
+    return (int(np.argmax(level)) - (round(at * rate) - max(0, first))) / rate * 1000
+
+
+def numbers(path: Path) -> list[int | None]:
+    """The number on every frame of a video, read by as many processes as there are cores."""
+    many = os.cpu_count() or 1
+    with ProcessPoolExecutor(many, mp_context=get_context("spawn")) as pool:
+        shares = list(pool.map(_share, [path] * many, range(many), [many] * many))
+    whole: dict[int, int | None] = {}
+    for share in shares:
+        whole |= share
+    return [whole[n] for n in range(len(whole))]
+
+
+def _share(path: Path, mine: int, of: int) -> dict[int, int | None]:
+    with av.open(str(path)) as container:
+        return {
+            n: kit.number_in(frame.reformat(format="gray").to_ndarray())
+            for n, frame in enumerate(container.decode(video=0))
+            if n // 500 % of == mine
+        }
