@@ -335,6 +335,7 @@ def test_whole_road_hides_what_the_log_says_and_refuses_to_show_what_it_cannot(
     job.write("bench.jsonl", work + hides + mark("top-1.mp4 @ 0:10", "public"))
     done = run("draft", job.root)
     assert done.status == 0, done.text
+    assert "LOG-UNORDERED" not in done.text, "what is private is found afterwards"
     assert "Removed" in done.out
     assert "look-screws.mp4" in done.out
     assert not look.exists()

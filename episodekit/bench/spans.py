@@ -98,6 +98,8 @@ def _unordered(marks: Sequence[PlacedMark]) -> list[Finding]:
     found = []
     latest: dict[tuple[str, str, str], PlacedMark] = {}
     for mark in marks:
+        if mark.mark.kind in (Kind.PRIVATE, Kind.PUBLIC):
+            continue  # mostly written when the footage is looked through, long after the day
         key = (mark.mark.at.file, mark.mark.device, mark.moment.clock)
         before = latest.get(key)
         if before is not None and mark.moment.seconds < before.moment.seconds:
