@@ -17,8 +17,8 @@ def sync(job: Job) -> None:
     """Put every clip on the log's clock.
 
     Takes the surest evidence there is for each clip: the clock of `episodekit bench` where it is filmed, sound that
-    a placed clip heard too, start timecode, creation
-    time, `clock:` in job.md. Says how sure it is; what cannot be told well enough is not placed.
+    a placed clip heard too, start timecode, creation time, `clock:` in job.md. Says how sure it is; what cannot be
+    told well enough is not placed.
 
     \b
     sync.json   where each clip lies; check, plan and draft use it

@@ -1,0 +1,49 @@
+// The clock that cameras film: the server's time as a QR code, painted anew every 11 refreshes of a 60 Hz screen.
+// A code holds "EK:" and 13 digits of milliseconds since 1970: version 1, level Q, alphanumeric.
+import { qrcode } from "/static/qrcode.js";
+import * as time from "/static/time.js";
+
+const EVERY = (11 / 60) * 1000;
+const QUIET = 4;
+const box = document.getElementById("watch");
+const digits = document.getElementById("digits");
+const pen = document.getElementById("code").getContext("2d");
+let running = false;
+let shown = 0;
+
+function paint(ms) {
+  const made = qrcode(1, "Q");
+  made.addData(`EK:${String(Math.round(ms)).padStart(13, "0")}`, "Alphanumeric");
+  made.make();
+  pen.fillStyle = "#fff";
+  pen.fillRect(0, 0, 29, 29);
+  pen.fillStyle = "#000";
+  for (let row = 0; row < 21; row += 1) {
+    for (let column = 0; column < 21; column += 1) {
+      if (made.isDark(row, column)) pen.fillRect(column + QUIET, row + QUIET, 1, 1);
+    }
+  }
+  digits.textContent = new Date(ms).toISOString().slice(11, 23);
+}
+
+function step(stamp) {
+  if (!running) return;
+  if (stamp - shown >= EVERY - 4) {
+    shown = stamp;
+    paint(time.at(stamp));
+  }
+  requestAnimationFrame(step);
+}
+
+export async function open() {
+  if (!time.known()) await time.measure();
+  running = true;
+  shown = 0;
+  box.showModal();
+  requestAnimationFrame(step);
+}
+
+box.addEventListener("close", () => {
+  running = false;
+});
+document.getElementById("enough").addEventListener("click", () => box.close());
