@@ -47,7 +47,7 @@ def bench(seconds: float, seed: int) -> Sound:
 
 
 def with_chirps(sound: Sound, places: list[Fraction], level: float, echo: float = 0) -> Sound:
-    """Chirps that begin at places to a fraction of a sample; their root mean square over the sound's is `level` in dB."""
+    """Chirps that begin at places to a fraction of a sample; their rms over the sound's is `level` in dB."""
     sent = np.array(chirp(kit.SAMPLE_RATE))
     gain = 10 ** (level / 20) * np.sqrt((sound**2).mean()) / np.sqrt((sent**2).mean())
     chirps = np.zeros(len(sound))
