@@ -1,7 +1,7 @@
 // The chirp that every microphone hears: 1.5 to 6 kHz in half a second, swept evenly, its ends rounded by a Tukey window of
 // 0.1. Two recordings of one chirp are placed against each other to a fraction of a millisecond.
 const [LOW, HIGH, LASTS, ROUNDED] = [1500, 6000, 0.5, 0.1];
-const EVERY_MS = 4000;
+const PAUSES_MS = [900, 1700]; // at random between: then four chirps in a row are like no other four
 const LOUD = 0.7;
 let sound = null;
 let timer = 0;
@@ -12,7 +12,7 @@ export function samples(rate) {
     const t = n / rate;
     const edge = (2 * Math.min(n, count - 1 - n)) / (ROUNDED * (count - 1));
     const window = edge < 1 ? (1 - Math.cos(Math.PI * edge)) / 2 : 1;
-    return LOUD * window * Math.cos(2 * Math.PI * (LOW * t + ((HIGH - LOW) * t * t) / (2 * LASTS)));
+    return LOUD * window * Math.sin(2 * Math.PI * (LOW * t + ((HIGH - LOW) * t * t) / (2 * LASTS)));
   });
 }
 
@@ -38,12 +38,17 @@ function play(begun) {
 
 export async function begin(begun) {
   sound ??= new AudioContext();
+  end();
   await sound.resume();
+  next(begun);
+}
+
+function next(begun) {
   play(begun);
-  timer = setInterval(() => play(begun), EVERY_MS);
+  timer = setTimeout(() => next(begun), PAUSES_MS[0] + Math.random() * (PAUSES_MS[1] - PAUSES_MS[0]));
 }
 
 export function end() {
-  clearInterval(timer);
+  clearTimeout(timer);
   sound?.suspend();
 }
