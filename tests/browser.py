@@ -50,6 +50,33 @@ class Browser:
         self.console()  # what earlier pages said
         self._driver.get(page.as_uri())
 
+    def visit(self, address: str, *, width: int = 390, height: int = 844, scheme: str = "light") -> None:
+        """Open a page of a server as a phone or tablet with a touch screen does."""
+        features = [{"name": "prefers-color-scheme", "value": scheme}]
+        self._command("Emulation.setEmulatedMedia", features=features)
+        self._command(
+            "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=True
+        )
+        self._command("Emulation.setTouchEmulationEnabled", enabled=True)
+        self.console()
+        self._driver.get(address)
+
+    def touch(self, selector: str) -> None:
+        """Press the middle of an element with a finger, where it is on the screen."""
+        x, y = self.ask(
+            "const e = document.querySelector(arguments[0]); e.scrollIntoView({block: 'center'});"
+            "const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2]",
+            selector,
+        )
+        self._command("Input.dispatchTouchEvent", type="touchStart", touchPoints=[{"x": x, "y": y}])
+        self._command("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
+
+    def key(self, key: str) -> None:
+        """Press and release a key of a keyboard, a number pad or a pedal."""
+        text = key if len(key) == 1 else ""
+        self._command("Input.dispatchKeyEvent", type="keyDown", key=key, text=text)
+        self._command("Input.dispatchKeyEvent", type="keyUp", key=key)
+
     def ask(self, script: str, *arguments: object) -> Any:
         """What a script returns in the page."""
         return self._driver.execute_script(script, *arguments)

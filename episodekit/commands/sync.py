@@ -9,6 +9,7 @@ from episodekit.outside.clocks.clock_search import clock_clues
 from episodekit.outside.clocks.job_sync import sync_job
 from episodekit.outside.clocks.sync_file import write_sync
 from episodekit.outside.clocks.sync_page import sync_page
+from episodekit.outside.files import write_whole
 from episodekit.outside.job_folder import open_job, out_folder
 from episodekit.outside.terminal import progress_bar, say, show_findings
 
@@ -17,8 +18,8 @@ def sync(job: Job) -> None:
     """Put every clip on the log's clock.
 
     Takes the surest evidence there is for each clip: the clock of `episodekit bench` where it is filmed, sound that
-    a placed clip heard too, start timecode, creation
-    time, `clock:` in job.md. Says how sure it is; what cannot be told well enough is not placed.
+    a placed clip heard too, start timecode, creation time, `clock:` in job.md. Says how sure it is; what cannot be
+    told well enough is not placed.
 
     \b
     sync.json   where each clip lies; check, plan and draft use it
@@ -37,7 +38,7 @@ def sync(job: Job) -> None:
         synced, findings = sync_job(opened, opened.plan, clues, progress)
     file = write_sync(job, synced)
     page = out / "sync.html"
-    page.write_text(sync_page(opened, opened.plan, synced), encoding="utf-8")
+    write_whole(page, sync_page(opened, opened.plan, synced))
     for one in synced:
         sure = "not placed" if one.within is None else f"{one.rung}, within {float(one.within):.3f} s"
         say(f"{one.clip}: {sure}")

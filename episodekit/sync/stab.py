@@ -9,15 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby
 
 from episodekit.base.time import Seconds
 from episodekit.sync.clock_code import LONGEST_MS, REFRESHES
 from episodekit.sync.model import Clue, Rung
 
 BIAS = Seconds(-3, 1000)
-"""A screen shines some 9 ms after the paint (half a refresh, and the panel's own delay); a camera looks some 12 ms after
-a frame's stamp (half an exposure, and the rows above the code). Common practice, no source."""
+"""A screen shines some 9 ms after the paint (half a refresh, and the panel's own delay); a camera looks some 12 ms
+after a frame's stamp (half an exposure, and the rows above the code). Common practice, no source."""
 
 APART = Seconds(10)
 """Readings further apart than this are two sightings: a clock may run fast or slow in between."""
@@ -88,10 +87,9 @@ def _stabbed(clip: str, group: Sequence[Reading]) -> Clue | None:
 def _ends(group: Sequence[Reading]) -> dict[int, int]:
     """When each code left the screen, in ms: when the next one came, or as long as a code stays if that was missed.
 
-    A code that came back, or stood for too long, is no running clock's.
+    A code that stood for too long is no running clock's.
     """
-    codes = [code for code, _ in groupby(reading.code for reading in group)]
-    known = sorted(set(codes))
+    known = sorted({reading.code for reading in group})
     ends: dict[int, int] = {}
     for number, code in enumerate(known):
         usual = code + round(_USUAL_MS)
@@ -101,7 +99,5 @@ def _ends(group: Sequence[Reading]) -> dict[int, int]:
     for reading in group:
         spans.setdefault(reading.code, []).append(reading.at)
     return {
-        code: end
-        for code, end in ends.items()
-        if codes.count(code) == 1 and (max(spans[code]) - min(spans[code])) * 1000 <= LONGEST_MS
+        code: end for code, end in ends.items() if (max(spans[code]) - min(spans[code])) * 1000 <= LONGEST_MS
     }

@@ -1,28 +1,144 @@
-// The marks of the log as they come. All text goes in by textContent, so nothing in a mark can run.
-const list = document.getElementById("marks");
-const said = document.getElementById("said");
+// The bench log: the step at hand, large, and a button for each mark. Here the parts are put together.
+import * as awake from "/static/awake.js";
+import * as clock from "/static/clock.js";
+import * as keys from "/static/keys.js";
+import { ask } from "/static/net.js";
+import * as queue from "/static/queue.js";
+import * as time from "/static/time.js";
+import * as view from "/static/view.js";
+import * as words from "/static/words.js";
+
+const LOOK_MS = 2000;
+const MEASURE_MS = 60000;
+const KINDS = ["start", "done", "retake", "keep", "wait", "problem", "note", "reading"];
+const $ = (id) => document.getElementById(id);
+
+let sheet = { steps: [] };
 let edition = "";
-let count = 0;
+let marks = [];
+let markEdition = "";
+let current = -1;
+let problem = "";
+let mine = []; // pressed here since the page was opened, whether the server has them or not
+
+function all() {
+  const theirs = new Set(marks.map((mark) => mark.id));
+  return [...marks, ...mine.filter((mark) => !theirs.has(mark.id))];
+}
+
+const last = () => view.standing(all()).findLast((mark) => queue.isOurs(mark) && mark.kind !== "chirp");
+
+function draw() {
+  view.draw({ sheet, marks: all(), current, last: last(), isOurs: queue.isOurs, redraw: draw });
+}
+
+const tell = () => view.tell(queue.waiting(), [queue.trouble(), problem, sheet.problem], queue.refused);
+
+function go(number) {
+  current = Math.min(Math.max(number, 0), sheet.steps.length - 1);
+  draw();
+  scrollTo({ top: 0 });
+}
+
+function press(kind, stamp) {
+  words.close();
+  const step = sheet.steps[current];
+  if (!step) return;
+  navigator.vibrate?.(30);
+  const mark = queue.press(kind, step.id, stamp, words.asks(kind) ? { open: true } : {});
+  mine.push(mark);
+  if (words.asks(kind)) words.ask(mark, draw);
+  if (kind === "done") {
+    const { done } = view.progress(all());
+    const next = sheet.steps.findIndex((one, at) => at > current && !done.has(one.id));
+    if (next >= 0) current = next;
+    scrollTo({ top: 0 });
+  }
+  draw();
+}
+
+function undo(stamp) {
+  words.close();
+  const mark = last();
+  if (!mark) return;
+  mine.push(queue.press("undo", "", stamp, { of: mark.id }));
+  const at = sheet.steps.findIndex((step) => step.id === mark.step);
+  if (at >= 0) current = at;
+  draw();
+}
+
+function film() {
+  words.close();
+  clock.open((stamp) => mine.push(queue.press("chirp", "", stamp))).catch((error) => {
+    problem = error.message;
+    tell();
+  });
+}
+
+async function readJob() {
+  const here = sheet.steps[current]?.id;
+  sheet = await ask("/job");
+  edition = sheet.edition;
+  if (current < 0) {
+    const { done, open } = view.progress(all());
+    const at = sheet.steps.findIndex((step) => (open ? step.id === open : !done.has(step.id)));
+    current = Math.max(at, 0);
+  } else {
+    const at = sheet.steps.findIndex((step) => step.id === here);
+    current = at >= 0 ? at : Math.min(current, sheet.steps.length - 1);
+  }
+}
 
 async function look() {
-  const answer = await fetch(`/marks?since=${count}&edition=${encodeURIComponent(edition)}`);
-  const told = await answer.json();
-  if (!answer.ok) throw new Error(told.why);
-  if (told.since === 0) list.replaceChildren();
-  for (const mark of told.marks) {
-    const line = document.createElement("li");
-    line.textContent = [mark.time, mark.kind, mark.step, mark.text].filter(Boolean).join(" · ");
-    list.append(line);
+  try {
+    const told = await ask(`/marks?since=${marks.length}&edition=${encodeURIComponent(markEdition)}`);
+    marks = [...marks.slice(0, told.since), ...told.marks];
+    markEdition = told.edition;
+    const theirs = new Set(told.marks.map((mark) => mark.id));
+    mine = mine.filter((mark) => !theirs.has(mark.id));
+    if (told.job !== edition) await readJob();
+    if (!time.known()) await time.measure();
+    problem = "";
+    draw();
+  } catch (error) {
+    problem = error.message;
   }
-  ({ edition, count } = told);
+  tell();
 }
 
-for (;;) {
-  try {
-    await look();
-    said.textContent = "";
-  } catch (error) {
-    said.textContent = error.message;
+async function again(what, every) {
+  for (;;) {
+    await what();
+    await new Promise((done) => setTimeout(done, every));
   }
-  await new Promise((done) => setTimeout(done, 2000));
 }
+
+const actions = [
+  ...KINDS.map((name, at) => ({
+    name,
+    title: $(`press-${name}`).textContent.trim(),
+    key: String(at + 1),
+    button: $(`press-${name}`),
+    run: (stamp) => press(name, stamp),
+  })),
+  { name: "undo", title: "Undo", key: "0", button: $("undo"), run: undo },
+  { name: "before", title: "Step before", key: "ArrowLeft", button: $("before"), run: () => go(current - 1) },
+  { name: "after", title: "Step after", key: "ArrowRight", button: $("after"), run: () => go(current + 1) },
+  { name: "clock", title: "Clock to film", key: "c", button: $("clock"), run: film },
+];
+for (const action of actions) action.button.addEventListener("click", (event) => action.run(event.timeStamp));
+$("jump").addEventListener("change", () => {
+  go(Number($("jump").value));
+  $("jump").blur(); // or a pedal pressed next would look for a step by its first letter
+});
+$("keys").addEventListener("click", () => {
+  words.close();
+  $("table").showModal();
+});
+$("seen").addEventListener("click", queue.forgive);
+
+keys.begin(actions);
+queue.begin(tell);
+awake.begin();
+again(look, LOOK_MS);
+again(() => time.measure().catch(() => {}), MEASURE_MS);

@@ -10,6 +10,7 @@ from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
 from episodekit.footage.model import Clip, Known
 from episodekit.formats.sync_json import read_sync_json, sync_json
+from episodekit.outside.files import write_whole
 from episodekit.sync import rules
 from episodekit.sync.model import UNCHECKED, Synced
 
@@ -46,10 +47,7 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
 
 
 def write_sync(root: Path, clips: Sequence[Synced]) -> Path:
-    """Write the file whole or not at all."""
+    """Write the file whole or not at all. Raises MediaError."""
     file = root / FILE
-    file.parent.mkdir(parents=True, exist_ok=True)
-    part = file.with_suffix(".part")
-    part.write_text(sync_json(clips), encoding="utf-8")
-    part.replace(file)
+    write_whole(file, sync_json(clips))
     return file

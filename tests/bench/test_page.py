@@ -1,0 +1,236 @@
+"""The bench log's page in a real browser: a job logged by finger and by key, a server that dies meanwhile, and the
+clock that cameras film, read by zxing-cpp from the screen.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import subprocess
+import time
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+import zxingcpp
+from PIL import Image
+
+from episodekit.outside.job_folder import compile_job, open_job
+from episodekit.sync.clock_code import instant
+from tests.bench.kit import Server
+from tests.browser import Browser, browser
+from tests.conftest import LAMP, JobFolder
+
+__all__ = ["browser"]
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[tuple[JobFolder, Server]]:
+    folder = JobFolder(tmp_path / "lamp")
+    folder.write("job.md", LAMP.replace("frame rate: 25", "frame rate: 25\nutc offset: -05:00"))
+    server = Server(folder.root).start()
+    yield folder, server
+    server.close()
+
+
+def enter(browser: Browser, server: Server, **more: object) -> None:
+    address = next(line for line in reversed(server.said) if "/enter#" in line).split()[-1]
+    browser.visit(address, **more)  # type: ignore[arg-type]
+    until(lambda: browser.ask("return document.querySelector('#name')?.textContent"))
+
+
+def until(true: Callable[[], object], seconds: float = 15) -> object:
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        found = true()
+        if found:
+            return found
+        time.sleep(0.05)
+    raise AssertionError("it never came")
+
+
+def logged(job: JobFolder) -> list[dict[str, str]]:
+    path = job.root / "bench.jsonl"
+    return [json.loads(line) for line in path.read_text().splitlines()] if path.exists() else []
+
+
+def saved(browser: Browser) -> bool:
+    return "All marks are saved" in str(browser.ask("return document.querySelector('#state').textContent"))
+
+
+def name(browser: Browser) -> str:
+    return str(browser.ask("return document.querySelector('#name').textContent"))
+
+
+def test_whole_job_is_logged_by_finger_and_by_key(bench: tuple[JobFolder, Server], browser: Browser) -> None:
+    job, server = bench
+    enter(browser, server)
+    count = int(str(browser.ask("return document.querySelectorAll('#jump option').length")))
+    assert count >= 3
+    titles = []
+    for number in range(count):
+        titles.append(name(browser))
+        if number % 2:
+            browser.key("1")
+            browser.key("4")
+            browser.key("2")
+        else:
+            browser.touch("#press-start")
+            browser.touch("#press-wait")
+            browser.touch("#press-done")
+        until(lambda: saved(browser))
+    assert len(set(titles)) == count, "done leads to the next step"
+    marks = logged(job)
+    assert len(marks) == 3 * count
+    assert len({mark["id"] for mark in marks}) == len(marks)
+    assert [mark["time"] for mark in marks] == sorted(mark["time"] for mark in marks)
+    episode, findings = compile_job(open_job(job.root))
+    assert episode is not None
+    assert {span.step for span in episode.spans} == {mark["step"] for mark in marks}
+    assert not [found for found in findings if found.code.startswith("LOG-") and found.code != "LOG-UNLOGGED"]
+
+
+def test_words_undo_and_what_a_mark_must_never_do(bench: tuple[JobFolder, Server], browser: Browser) -> None:
+    job, server = bench
+    enter(browser, server, width=1024, height=768)
+    before = time.time()
+    browser.key("7")
+    pressed = time.time()
+    time.sleep(0.4)
+    assert not logged(job), "it waits for its words"
+    evil = "<img src=x onerror='document.title=1'> R12 reads 3 Ω"
+    browser.ask("document.querySelector('#text').value = arguments[0]", evil)
+    browser.touch("#words button")
+    until(lambda: saved(browser) and logged(job))
+    (note,) = logged(job)
+    assert note["text"] == evil
+    stamp = np.datetime64(note["time"][:23]) - np.timedelta64(-5, "h")
+    at = float((stamp - np.datetime64("1970-01-01")) / np.timedelta64(1, "ms")) / 1000
+    assert before - 0.05 <= at <= pressed + 0.05, "the time is that of the press"
+    assert "R12 reads" in str(browser.ask("return document.querySelector('#latest').textContent"))
+    assert browser.ask("return document.querySelectorAll('img').length") == 0
+    browser.key("0")
+    until(lambda: len(logged(job)) == 2)
+    assert logged(job)[1]["of"] == note["id"]
+    assert open_job(job.root).marks == ()
+
+
+def test_no_mark_is_lost_while_the_server_is_away(bench: tuple[JobFolder, Server], browser: Browser) -> None:
+    job, server = bench
+    enter(browser, server)
+    for life in range(3):
+        browser.key("1")
+        until(lambda: saved(browser))
+        server.kill()
+        for _ in range(5):
+            browser.touch("#press-keep")
+        until(
+            lambda: "5 marks wait" in str(browser.ask("return document.querySelector('#state').textContent"))
+        )
+        if life == 1:  # reloading is not possible while the server is away, but what waits is on the disk
+            assert browser.ask(
+                "return Object.keys(localStorage).filter((k) => k.startsWith('bench-queue')).length"
+            )
+        server.start()
+        until(lambda: saved(browser))
+    marks = logged(job)
+    assert [mark["kind"] for mark in marks] == (["start"] + ["keep"] * 5) * 3
+    assert len({mark["id"] for mark in marks}) == 18
+    assert [mark["time"] for mark in marks] == sorted(mark["time"] for mark in marks)
+
+
+def test_what_a_closed_page_left_is_delivered_by_the_next(
+    bench: tuple[JobFolder, Server], browser: Browser
+) -> None:
+    job, server = bench
+    enter(browser, server)
+    server.kill()
+    for _ in range(4):
+        browser.key("5")
+    server.start()
+    browser.ask("location.reload()")
+    until(lambda: len(logged(job)) == 4)
+    time.sleep(0.5)
+    assert [mark["kind"] for mark in logged(job)] == ["wait"] * 4
+
+
+def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser: Browser) -> None:
+    """Each picture of the screen shows a code painted less than a third of a second before it was taken."""
+    job, server = bench
+    enter(browser, server)
+    begun = time.time()
+    browser.touch("#clock")
+    until(lambda: browser.ask("return document.querySelector('#watch').open"))
+    seen = []
+    for _ in range(6):
+        before = time.time()
+        shot = np.asarray(Image.open(io.BytesIO(browser.picture(844))).convert("L"))
+        after = time.time()
+        (code,) = zxingcpp.read_barcodes(shot)
+        ms = instant(code.text)
+        assert ms is not None
+        assert before * 1000 - 330 <= ms <= after * 1000 + 20
+        assert (code.format, code.ec_level) == (zxingcpp.BarcodeFormat.QRCode, "Q")
+        seen.append(ms)
+        time.sleep(0.25)
+    assert len(set(seen)) == 6
+    assert seen == sorted(seen)
+    until(lambda: len(logged(job)) >= 2)
+    chirps = [datetime.fromisoformat(mark["time"]).timestamp() for mark in logged(job)]
+    assert {mark["kind"] for mark in logged(job)} == {"chirp"}
+    assert begun <= chirps[0] <= begun + 3
+    assert 0.6 < chirps[1] - chirps[0] < 2.5
+
+
+@pytest.mark.parametrize("width", [390, 1024])
+def test_buttons_are_large_and_nothing_sticks_out(
+    width: int, bench: tuple[JobFolder, Server], browser: Browser
+) -> None:
+    """WCAG 2.2, 2.5.5: 44 CSS pixels; an elbow wants more (common practice, no source)."""
+    _, server = bench
+    enter(browser, server, width=width)
+    sizes = browser.ask(
+        "return [...document.querySelectorAll('#marks button')].map((b) => b.getBoundingClientRect())"
+        ".map((r) => [r.width, r.height])"
+    )
+    assert len(sizes) == 8
+    assert min(min(size) for size in sizes) >= 72
+    assert browser.ask("return document.documentElement.scrollWidth") <= width
+    # before a device is let in, it gets no icon either
+    own = [said for said in browser.console() if f":{server.port}/" in said]
+    assert not [said for said in own if "favicon" not in said]
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """axe-core, a general-purpose checker of accessibility (WCAG 2.2 A and AA, and its own good practice)."""
+    npm = shutil.which("npm")
+    if npm is None:
+        pytest.skip("needs npm, which is not installed")
+    folder = tmp_path_factory.mktemp("axe")
+    words = [npm, "install", "--silent", "--no-audit", "--no-fund", "axe-core@4"]
+    ran = subprocess.run(words, cwd=folder, capture_output=True, text=True)
+    if ran.returncode:
+        pytest.skip(f"npm cannot install axe-core: {(ran.stderr or ran.stdout)[-200:]}")
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nothing_stands_in_anybodys_way(
+    scheme: str, axe: str, bench: tuple[JobFolder, Server], browser: Browser
+) -> None:
+    _, server = bench
+    enter(browser, server, scheme=scheme)
+    browser.ask(axe)
+    look = "return axe.run().then((told) => told.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html)))"
+    assert browser.ask(look) == []
+    for key, box in (("6", "#words"), ("c", "#watch")):
+        browser.key(key)
+        until(lambda box=box: browser.ask(f"return document.querySelector('{box}').open"))
+        assert browser.ask(look) == []
+        browser.touch(f"{box} button")
+    browser.touch("#keys")
+    assert browser.ask(look) == []
