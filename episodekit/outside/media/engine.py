@@ -242,5 +242,6 @@ def _disk_errors(target: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        why = error.strerror or error
-        raise MediaError(f"The draft cannot be written: {why}", (), str(target)) from error
+        why = f"{error.strerror or error}".lower()
+        said = f"The draft cannot be written: {why}. Check {target.parent.name}/ and the free space."
+        raise MediaError(said, (), str(target)) from error
