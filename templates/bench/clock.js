@@ -52,7 +52,9 @@ export async function open(chirped) {
   shown = 0;
   box.showModal();
   requestAnimationFrame(step);
-  await chirp.begin(chirped).catch(() => {}); // without sound the code is enough
+  // without sound the code is enough
+  await chirp.begin((stamp) => running && chirped(stamp)).catch(() => {});
+  if (!running) chirp.end(); // closed while the sound woke up
 }
 
 box.addEventListener("close", () => {
