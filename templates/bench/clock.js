@@ -47,7 +47,10 @@ function step(stamp) {
 
 export async function open(chirped) {
   if (running) return;
-  await time.measure();
+  await time.measure().catch((error) => {
+    if (!time.known()) throw error;
+  });
+  if (box.open) return; // pressed twice
   running = true;
   shown = 0;
   box.showModal();
