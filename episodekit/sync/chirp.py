@@ -1,7 +1,7 @@
 """The chirp that the bench log's page plays with its clock, and which of those heard is which of those logged.
 
 A sweep of half a second from 1.5 to 6 kHz at constant steepness, faded in and out over a twentieth of its length each
-(a Tukey window of 0.1): what a phone's speaker can play and any camera's microphone hears. `templates/bench/chirp.js`
+(a Tukey window of 0.1): what a phone's speaker can play and any camera's microphone hears. `templates/bench/clock.js`
 plays the same. The pauses between chirps are of random lengths, so that four in a row are like no other four.
 """
 

@@ -53,5 +53,6 @@ export function end() {
   if (!source) return;
   source.onended = null; // one that was cut off is no chirp
   source.stop();
+  sound.suspend();
   source = null;
 }

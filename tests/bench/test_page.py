@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import time
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -158,8 +159,9 @@ def test_what_a_closed_page_left_is_delivered_by_the_next(
 
 def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser: Browser) -> None:
     """Each picture of the screen shows a code painted less than a third of a second before it was taken."""
-    _, server = bench
+    job, server = bench
     enter(browser, server)
+    begun = time.time()
     browser.touch("#clock")
     until(lambda: browser.ask("return document.querySelector('#watch').open"))
     seen = []
@@ -176,6 +178,11 @@ def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser:
         time.sleep(0.25)
     assert len(set(seen)) == 6
     assert seen == sorted(seen)
+    until(lambda: len(logged(job)) >= 2)
+    chirps = [datetime.fromisoformat(mark["time"]).timestamp() for mark in logged(job)]
+    assert {mark["kind"] for mark in logged(job)} == {"chirp"}
+    assert begun <= chirps[0] <= begun + 3
+    assert 0.6 < chirps[1] - chirps[0] < 2.5
 
 
 @pytest.mark.parametrize("width", [390, 1024])
