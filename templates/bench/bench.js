@@ -98,6 +98,7 @@ async function look() {
     mine = mine.filter((mark) => !theirs.has(mark.id));
     if (told.job !== edition) await readJob();
     if (!time.known()) await time.measure();
+    queue.deliver(); // the server is there: no need to wait for the next try
     problem = "";
     draw();
   } catch (error) {
