@@ -113,7 +113,7 @@ def test_ten_thousand_marks_from_two_pages(server: Server, tmp_path: Path) -> No
     pages: list[Page] = []
     try:
         pages += [Page(proxy, server, tmp_path / name) for name in ("left", "right")]
-        seen = storm(server, proxy, pages, presses=5000, every=0.02, seed=20261125, pause=0.6)  # type: ignore[arg-type]
+        seen = storm(server, proxy, pages, presses=5000, every=0.02, seed=20261125, pause=0.4)  # type: ignore[arg-type]
     finally:
         proxy.close()
         for page in pages:
