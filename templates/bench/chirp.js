@@ -1,5 +1,5 @@
-// The chirp that every microphone hears, the same as in episodekit/sync/chirp.py: 1.5 to 6 kHz in half a second, its ends
-// rounded by a Tukey window of 0.1. From start to start it takes a random time, so that four in a row are like no other four.
+// The chirp that every microphone hears: 1.5 to 6 kHz in half a second, swept evenly, its ends rounded by a Tukey window of
+// 0.1. From start to start it takes a random time, so that four in a row are like no other four.
 const [LOW, HIGH, LASTS, ROUNDED] = [1500, 6000, 0.5, 0.1];
 const [SOONEST_MS, LATEST_MS] = [900, 1700];
 const LOUD = 0.8;
