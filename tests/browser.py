@@ -77,6 +77,17 @@ class Browser:
         self._command("Input.dispatchKeyEvent", type="keyDown", key=key, text=text)
         self._command("Input.dispatchKeyEvent", type="keyUp", key=key)
 
+    def network(self, *, away: bool) -> None:
+        """Take the network away, or give it back."""
+        self._command("Network.enable")
+        self._command(
+            "Network.emulateNetworkConditions",
+            offline=away,
+            latency=0,
+            downloadThroughput=-1,
+            uploadThroughput=-1,
+        )
+
     def ask(self, script: str, *arguments: object) -> Any:
         """What a script returns in the page."""
         return self._driver.execute_script(script, *arguments)

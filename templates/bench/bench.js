@@ -98,6 +98,7 @@ async function look() {
     mine = mine.filter((mark) => !theirs.has(mark.id));
     if (told.job !== edition) await readJob();
     if (!time.known()) await time.measure();
+    queue.deliver(); // the server is there: no need to wait for the next try
     problem = "";
     draw();
   } catch (error) {
@@ -125,8 +126,9 @@ const actions = [
   { name: "before", title: "Step before", key: "ArrowLeft", button: $("before"), run: () => go(current - 1) },
   { name: "after", title: "Step after", key: "ArrowRight", button: $("after"), run: () => go(current + 1) },
   { name: "clock", title: "Clock to film", key: "c", button: $("clock"), run: film },
+  { name: "type", title: "Type the words", key: "Enter", run: words.type },
 ];
-for (const action of actions) action.button.addEventListener("click", (event) => action.run(event.timeStamp));
+for (const action of actions) action.button?.addEventListener("click", (event) => action.run(event.timeStamp));
 $("jump").addEventListener("change", () => {
   go(Number($("jump").value));
   $("jump").blur(); // or a pedal pressed next would look for a step by its first letter

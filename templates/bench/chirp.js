@@ -1,18 +1,20 @@
 // The chirp that every microphone hears: 1.5 to 6 kHz in half a second, swept evenly, its ends rounded by a Tukey window of
-// 0.1. Two recordings of one chirp are placed against each other to a fraction of a millisecond.
+// 0.1. From start to start it takes a random time, so that four in a row are like no other four.
 const [LOW, HIGH, LASTS, ROUNDED] = [1500, 6000, 0.5, 0.1];
-const PAUSES_MS = [900, 1700]; // at random between: then four chirps in a row are like no other four
-const LOUD = 0.7;
+const [SOONEST_MS, LATEST_MS] = [900, 1700];
+const LOUD = 0.8;
+const AHEAD = 0.1;
 let sound = null;
 let timer = 0;
+let source = null;
 
 export function samples(rate) {
   const count = Math.round(LASTS * rate);
   return Float32Array.from({ length: count }, (_, n) => {
     const t = n / rate;
     const edge = (2 * Math.min(n, count - 1 - n)) / (ROUNDED * (count - 1));
-    const window = edge < 1 ? (1 - Math.cos(Math.PI * edge)) / 2 : 1;
-    return LOUD * window * Math.sin(2 * Math.PI * (LOW * t + ((HIGH - LOW) * t * t) / (2 * LASTS)));
+    const gain = edge < 1 ? (1 - Math.cos(Math.PI * edge)) / 2 : 1;
+    return gain * Math.sin(2 * Math.PI * (LOW * t + ((HIGH - LOW) * t * t) / (2 * LASTS)));
   });
 }
 
@@ -24,31 +26,33 @@ function heard(at) {
 }
 
 function play(begun) {
+  timer = setTimeout(play, SOONEST_MS + Math.random() * (LATEST_MS - SOONEST_MS), begun);
   const data = samples(sound.sampleRate);
   const clip = sound.createBuffer(1, data.length, sound.sampleRate);
   clip.copyToChannel(data, 0);
-  const source = sound.createBufferSource();
+  const loud = sound.createGain();
+  loud.gain.value = LOUD;
+  source = sound.createBufferSource();
   source.buffer = clip;
-  source.connect(sound.destination);
-  const at = sound.currentTime + 0.1;
+  source.connect(loud).connect(sound.destination);
+  const at = sound.currentTime + AHEAD;
   source.start(at);
   // asked afterwards: by then the sound's clock runs, and its delay is known
-  source.onended = () => sound?.state === "running" && begun(heard(at));
+  source.onended = () => begun(heard(at));
 }
 
 export async function begin(begun) {
+  clearTimeout(timer);
   sound ??= new AudioContext();
-  end();
   await sound.resume();
-  next(begun);
-}
-
-function next(begun) {
   play(begun);
-  timer = setTimeout(() => next(begun), PAUSES_MS[0] + Math.random() * (PAUSES_MS[1] - PAUSES_MS[0]));
 }
 
 export function end() {
   clearTimeout(timer);
-  sound?.suspend();
+  if (!source) return;
+  source.onended = null; // one that was cut off is no chirp
+  source.stop();
+  sound.suspend();
+  source = null;
 }

@@ -47,12 +47,17 @@ function step(stamp) {
 
 export async function open(chirped) {
   if (running) return;
-  await time.measure();
+  await time.measure().catch((error) => {
+    if (!time.known()) throw error;
+  });
+  if (box.open) return; // pressed twice
   running = true;
   shown = 0;
   box.showModal();
   requestAnimationFrame(step);
-  await chirp.begin(chirped).catch(() => {}); // without sound the code is enough
+  // without sound the code is enough
+  await chirp.begin((stamp) => running && chirped(stamp)).catch(() => {});
+  if (!running) chirp.end(); // closed while the sound woke up
 }
 
 box.addEventListener("close", () => {

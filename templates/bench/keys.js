@@ -48,6 +48,11 @@ function types(target) {
   return target.matches("select, textarea, input:not([type=checkbox])");
 }
 
+// a button that has the focus is pressed by these, unless the creator gave them to something else
+function presses(event) {
+  return [" ", "Enter"].includes(event.key) && event.target.closest("button, summary, input");
+}
+
 export function begin(all) {
   actions = all;
   draw();
@@ -55,6 +60,7 @@ export function begin(all) {
   addEventListener("keydown", (event) => {
     if (event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.defaultPrevented) return;
     if (document.querySelector("dialog:modal") || types(event.target)) return;
+    if (presses(event) && !Object.values(bound).includes(event.key)) return;
     const hit = actions.find((action) => keyOf(action) === event.key);
     if (!hit) return;
     event.preventDefault();

@@ -80,9 +80,11 @@ function ready() {
   return batch;
 }
 
+const marksOf = (from) => store.read(from, []).filter((mark) => typeof mark?.id === "string");
+
 // another tab may have added to what it keeps meanwhile, so only what was taken leaves
 function release(from, gone) {
-  const left = store.read(from, []).filter((mark) => !gone.has(mark.id));
+  const left = marksOf(from).filter((mark) => !gone.has(mark.id));
   store.write(from, left.length ? left : null);
 }
 
@@ -145,7 +147,7 @@ async function adopt() {
   const left = [];
   for (const from of store.names(MINE)) {
     if (open.has(from.slice(MINE.length))) continue;
-    left.push(...store.read(from, []).map((mark) => ({ ...mark, open: false, from })));
+    left.push(...marksOf(from).map((mark) => ({ ...mark, open: false, from })));
   }
   queue = [...left, ...queue];
   tell();

@@ -6,7 +6,8 @@ export let denied = false;
 export function read(name, otherwise, where = "localStorage") {
   try {
     const found = JSON.parse(globalThis[where].getItem(name));
-    return found !== null && Array.isArray(found) === Array.isArray(otherwise) ? found : otherwise;
+    const fits = typeof found === "object" && found !== null && Array.isArray(found) === Array.isArray(otherwise);
+    return fits ? found : otherwise;
   } catch {
     return otherwise;
   }

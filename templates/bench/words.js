@@ -8,6 +8,7 @@ const box = document.getElementById("words");
 const field = document.getElementById("text");
 let mark = null;
 let late = 0;
+let before = null;
 let after = () => {};
 
 export const asks = (kind) => kind in ASKED;
@@ -18,14 +19,18 @@ function wait() {
 }
 
 export function ask(one, then) {
-  close();
   mark = one;
   after = then;
   document.getElementById("asked").textContent = ASKED[one.kind];
   field.value = "";
-  box.inert = false;
+  before = document.activeElement;
   box.setAttribute("open", ""); // show() would move the focus into the field
+  box.focus({ preventScroll: true });
   wait();
+}
+
+export function type() {
+  if (mark) field.focus();
 }
 
 export function close() {
@@ -33,8 +38,9 @@ export function close() {
   if (!mark) return;
   const one = mark;
   mark = null;
-  field.blur();
+  const inside = box.contains(document.activeElement);
   box.removeAttribute("open");
+  if (inside) before?.focus({ preventScroll: true });
   queue.close(one, field.value);
   after();
 }
@@ -47,13 +53,6 @@ box.querySelector("form").addEventListener("submit", (event) => {
   event.preventDefault();
   close();
 });
-addEventListener("keydown", (event) => {
-  if (!mark) return;
-  if (event.key === "Escape") close();
-  if (event.key === "Enter" && !event.target.closest("button, input, select")) {
-    event.preventDefault();
-    field.focus();
-  }
-});
+addEventListener("keydown", (event) => event.key === "Escape" && close());
 addEventListener("pagehide", close);
 document.addEventListener("visibilitychange", () => document.hidden && close());
