@@ -1,10 +1,12 @@
 // The clock that cameras film: the server's time as a QR code, painted anew every 11 refreshes of a 60 Hz screen.
 // A code holds "EK:" and 13 digits of milliseconds since 1970: version 1, level Q, alphanumeric.
+import * as chirp from "/static/chirp.js";
 import { qrcode } from "/static/qrcode.js";
 import * as time from "/static/time.js";
 
 const EVERY = (11 / 60) * 1000;
 const QUIET = 4;
+const aloud = document.getElementById("aloud");
 const box = document.getElementById("watch");
 const digits = document.getElementById("digits");
 const pen = document.getElementById("code").getContext("2d");
@@ -35,15 +37,23 @@ function step(stamp) {
   requestAnimationFrame(step);
 }
 
+function sound() {
+  if (running && aloud.checked) chirp.start().catch(() => {});
+  else chirp.stop();
+}
+
 export async function open() {
   if (!time.known()) await time.measure();
   running = true;
   shown = 0;
   box.showModal();
   requestAnimationFrame(step);
+  sound();
 }
 
+aloud.addEventListener("change", sound);
 box.addEventListener("close", () => {
   running = false;
+  sound();
 });
 document.getElementById("enough").addEventListener("click", () => box.close());

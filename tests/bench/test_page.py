@@ -15,7 +15,9 @@ import pytest
 import zxingcpp
 from PIL import Image
 
+from episodekit.footage.clocks import place_marks
 from episodekit.outside.job_folder import compile_job, open_job
+from episodekit.sync.chirp import chirp, logged_chirps
 from episodekit.sync.clock_code import instant
 from tests.bench.kit import Server
 from tests.browser import Browser, browser
@@ -174,6 +176,30 @@ def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser:
         time.sleep(0.25)
     assert len(set(seen)) == 6
     assert seen == sorted(seen)
+
+
+def test_clock_chirps_and_logs_each_chirp(bench: tuple[JobFolder, Server], browser: Browser) -> None:
+    """The page's chirp is the one that is looked for; its marks have uneven pauses, by which they are told apart."""
+    job, server = bench
+    enter(browser, server)
+    browser.ask("import('/static/chirp.js').then((m) => { window.sent = [...m.samples(16000)]; })")
+    sent = until(lambda: browser.ask("return window.sent"))
+    assert np.abs(np.array(sent) - np.array(chirp(16_000))).max() < 1e-6
+    browser.touch("#clock")
+    begun = time.time()
+    until(lambda: len(logged(job)) >= 3, 25)
+    browser.touch("#enough")
+    until(lambda: saved(browser))
+    marks = logged(job)
+    assert {mark["kind"] for mark in marks} == {"chirp"}
+    walls = [float(one) for one in logged_chirps(place_marks(open_job(job.root).marks, ())[0])]
+    assert begun - 1 < walls[0] < begun + 3
+    gaps = np.diff(walls)
+    assert ((gaps > 2.9) & (gaps < 5.5)).all(), gaps
+    assert np.abs(np.diff(gaps)).max() > 0.001
+    assert browser.ask("return document.querySelector('#undo').disabled"), "a chirp is nobody's to take back"
+    time.sleep(6)
+    assert logged(job) == marks, "the page is silent once the clock is put away"
 
 
 @pytest.mark.parametrize("width", [390, 1024])

@@ -47,7 +47,7 @@ def bench(seconds: float, seed: int) -> Sound:
 
 
 def with_chirps(sound: Sound, places: list[Fraction], level: float, echo: float = 0) -> Sound:
-    """Chirps that begin at places to a fraction of a sample; their root mean square over the sound's is `level` in dB."""
+    """Chirps that begin at places to a fraction of a sample, `level` dB louder than the sound."""
     sent = np.array(chirp(kit.SAMPLE_RATE))
     gain = 10 ** (level / 20) * np.sqrt((sound**2).mean()) / np.sqrt((sent**2).mean())
     chirps = np.zeros(len(sound))
@@ -82,7 +82,7 @@ def pauses(seed: int, count: int, first: float = 2.0) -> list[Fraction]:
     return [Fraction(round(float(place) * 1_000_000), 1_000_000) for place in places]
 
 
-@pytest.mark.parametrize(("level", "echo"), [(0, 0), (-12, 0), (-18, 0), (0, 1.0)])
+@pytest.mark.parametrize(("level", "echo"), [(0, 0), (-12, 0), (0, 1.0)])
 def test_each_chirp_is_found_in_aac_sound(level: float, echo: float, tmp_path: Path) -> None:
     places = pauses(3, 12)
     clip = clip_of(tmp_path / "a.mp4", with_chirps(bench(60, 4), places, level, echo))
@@ -104,7 +104,7 @@ def test_sound_that_begins_late_is_placed_by_its_stamps(tmp_path: Path) -> None:
 
 
 def test_no_chirp_is_heard_in_minutes_of_bench_sound(tmp_path: Path) -> None:
-    assert chirps_in(clip_of(tmp_path / "a.mp4", bench(240, 8)), tmp_path) == ()
+    assert chirps_in(clip_of(tmp_path / "a.mp4", bench(120, 8)), tmp_path) == ()
 
 
 @pytest.mark.parametrize("path", kit.real_clips(), ids=lambda p: p.name)
@@ -114,17 +114,19 @@ def test_no_chirp_is_heard_in_real_clips(path: Path) -> None:
     assert chirps_in(clip, path.parent) == ()
 
 
-def test_sound_cut_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:
+def test_damaged_sound_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:
+    """A hole of garbage in the middle and the end cut off."""
     places = pauses(3, 12)
-    whole = tmp_path / "whole.ts"
-    clip_of(whole, with_chirps(bench(60, 4), places, 0))
-    data = whole.read_bytes()
-    (tmp_path / "a.ts").write_bytes(data[: len(data) // 2] + b"\0" * 1000)
-    clip = probe(tmp_path / "a.ts", "a.ts").clip
+    clip_of(tmp_path / "whole.mkv", with_chirps(bench(60, 4), places, 0))
+    data = bytearray((tmp_path / "whole.mkv").read_bytes())
+    middle = len(data) // 2
+    data[middle : middle + 20_000] = np.random.default_rng(1).bytes(20_000)
+    (tmp_path / "a.mkv").write_bytes(data[: len(data) * 9 // 10])
+    clip = probe(tmp_path / "a.mkv", "a.mkv").clip
     assert clip is not None
     found = chirps_in(clip, tmp_path)
-    assert 4 <= len(found) < 12
-    assert all(abs(one - two) < Fraction(2, 1000) for one, two in zip(found, places, strict=False))
+    assert 5 <= len(found) < 12
+    assert all(min(abs(one - two) for two in places) < Fraction(1, 1000) for one in found)
 
 
 @settings(max_examples=60, deadline=None)
