@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Callable
+from datetime import timedelta
+
 from fractions import Fraction
 from pathlib import Path
 
@@ -17,7 +21,9 @@ from episodekit.footage.model import Clip
 from episodekit.outside.clocks.chirps import chirps_in
 from episodekit.outside.media.probe import probe
 from episodekit.sync.chirp import chirp, chirp_clues
+from tests.conftest import JobFolder, Run
 from tests.media import kit
+from tests.sync.filmed_clock import EPOCH
 
 WALL = Fraction(1_794_000_000) + Fraction(217, 1000)
 Sound = NDArray[np.float32]
@@ -174,3 +180,43 @@ def test_two_showings_are_two_clues() -> None:
     first, last = chirp_clues("a.mp4", places, logged)
     drift = (last.wall - first.wall) / (last.at - first.at) - 1
     assert abs(drift - Fraction(40, 1_000_000)) < Fraction(1, 1_000_000)
+
+
+PLAN = """---
+title: A clip that only heard
+frame rate: 25
+size: 320x180
+utc offset: +00:00
+limits: {lower third: 0 s, chapters: 1}
+cameras:
+  top: {view: overhead}
+---
+# All
+## Look {#look}
+- camera: top
+> A short line about it, and one more.
+"""
+
+
+def test_clip_that_only_heard_the_page_is_placed_by_its_chirps(
+    job: JobFolder, run: Callable[..., Run]
+) -> None:
+    """Its creation time is 40 s off; the log's chirps put it where it was, and say that they did."""
+    places = pauses(11, 6)
+    path = job.write("footage/top-1.mp4", b"")
+    stamp = (EPOCH + timedelta(seconds=float(WALL) + 40)).strftime("%Y-%m-%dT%H:%M:%S.000000Z")
+    grey = np.full((180, 320), 90, np.uint8)
+    sound = with_chirps(bench(30, 6), places, -6)
+    kit.encode(path, (grey for _ in range(750)), Fraction(25), sound=sound, tags={"creation_time": stamp})
+    lines = []
+    for number, place in enumerate(places):
+        when = (EPOCH + timedelta(microseconds=round((WALL + place) * 1_000_000))).isoformat()
+        lines.append(json.dumps({"id": f"page-{number}", "time": when, "kind": "chirp", "step": ""}))
+    job.write("job.md", PLAN)
+    job.write("bench.jsonl", "\n".join(lines) + "\n")
+    for _ in range(2):  # the second time from what was kept
+        done = run("sync", job.root)
+        assert done.status in (0, 1), done.text
+        assert "top-1.mp4: chirp, within 0.05" in done.text
+    (held,) = json.loads((job.root / "out" / "sync.json").read_text())["clips"]
+    assert abs(Fraction(held["start"]) - WALL) < Fraction(2, 1000)
