@@ -11,6 +11,8 @@ import math
 from bisect import bisect
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from itertools import pairwise
+from statistics import median
 
 from episodekit.base.time import Seconds
 from episodekit.bench.model import WALL, Kind, PlacedMark
@@ -38,9 +40,12 @@ APART, LONGEST = Seconds(30), Seconds(120)
 
 _SEEDS = 8
 
-LEAST = 3
+LEAST = 4
 CLEARLY = 2
 """By so many more chirps than at any other offset must the log agree: else nobody can tell which is which."""
+
+CHANCE = 0.001
+"""Offsets at which as many chirps would agree by mere chance: if more, it may be the log of another day."""
 
 
 def chirp(rate: int) -> tuple[float, ...]:
@@ -78,7 +83,7 @@ def chirp_clues(clip: str, found: Sequence[Seconds], logged: Sequence[Seconds]) 
     """A clue for each showing of the clock that the clip heard.
 
     `found` are places in the clip where a chirp begins, `logged` the instants of all that were played. Where the log
-    fits at two offsets, as it does with fewer than three chirps or with even pauses, there is none.
+    fits at two offsets, as it does with few chirps or with even pauses, there is none.
     """
     played = sorted(logged)
     clues = []
@@ -115,7 +120,16 @@ def _pairs(group: Sequence[Seconds], played: Sequence[Seconds]) -> list[tuple[Se
     others = max((len(fit[0]) for fit in fits if abs(fit[1] - offset) > 4 * AGREE), default=0)
     if len(best) < max(LEAST, others + CLEARLY) or 2 * len(best) <= len(group):
         return []
+    if _by_chance(len(group), walls, len(best)) > CHANCE:
+        return []
     return [(group[n], played[k]) for n, k in best]
+
+
+def _by_chance(heard: int, walls: Sequence[float], agreeing: int) -> float:
+    """At how many offsets so many of the chirps heard would agree with a log that has nothing to do with them."""
+    pause = median(after - before for before, after in pairwise(walls))
+    hit = min(1.0, 2 * (AGREE + DRIFT * float(LONGEST) / 2) / max(pause, 0.001))
+    return heard * len(walls) * math.comb(heard - 1, agreeing - 1) * float(hit ** (agreeing - 1))
 
 
 def _agreeing(

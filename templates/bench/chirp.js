@@ -1,65 +1,54 @@
-// The chirp that clips are placed by where no clock is in the picture: half a second, from 1.5 to 6 kHz, faded at both
-// ends. Each that was heard to its end is logged with the instant at which it left the speaker, as far as browsers know.
-import * as queue from "/static/queue.js";
-
-const LOWEST = 1500;
-const HIGHEST = 6000;
-const LENGTH = 0.5;
-const FADED = 0.1;
-// pauses differ, so that four chirps in a row are like no other four
-const LEAST = 3;
-const MOST = 5;
-let context = null;
-let next = null;
-let source = null;
+// The chirp that every microphone hears: 1.5 to 6 kHz in half a second, swept evenly, its ends rounded by a Tukey window of
+// 0.1. Two recordings of one chirp are placed against each other to a fraction of a millisecond.
+const [LOW, HIGH, LASTS, ROUNDED] = [1500, 6000, 0.5, 0.1];
+const PAUSES_MS = [900, 1700]; // at random between: then four chirps in a row are like no other four
+const LOUD = 0.7;
+let sound = null;
+let timer = 0;
 
 export function samples(rate) {
-  const count = Math.round(LENGTH * rate);
+  const count = Math.round(LASTS * rate);
   return Float32Array.from({ length: count }, (_, n) => {
-    const through = n / (count - 1);
-    const edge = Math.min(through, 1 - through) / (FADED / 2);
-    const fade = edge >= 1 ? 1 : 0.5 - 0.5 * Math.cos(Math.PI * edge);
-    const at = n / rate;
-    return fade * Math.sin(2 * Math.PI * (LOWEST + ((HIGHEST - LOWEST) * at) / LENGTH / 2) * at);
+    const t = n / rate;
+    const edge = (2 * Math.min(n, count - 1 - n)) / (ROUNDED * (count - 1));
+    const window = edge < 1 ? (1 - Math.cos(Math.PI * edge)) / 2 : 1;
+    return LOUD * window * Math.sin(2 * Math.PI * (LOW * t + ((HIGH - LOW) * t * t) / (2 * LASTS)));
   });
 }
 
-// the page's instant at which the speaker gives what the sound's clock calls `at`
-function sounding(at) {
-  const told = context.getOutputTimestamp?.();
-  if (told?.performanceTime > 0) return told.performanceTime + (at - told.contextTime) * 1000;
-  const late = context.outputLatency || context.baseLatency || 0;
-  return performance.now() + (at - context.currentTime + late) * 1000;
+// when what the sound's clock calls `at` leaves the speaker, on the clock of performance.now()
+function heard(at) {
+  const out = sound.getOutputTimestamp?.();
+  if (out?.performanceTime) return out.performanceTime + (at - out.contextTime) * 1000;
+  return performance.now() + (at - sound.currentTime + (sound.outputLatency || sound.baseLatency || 0)) * 1000;
 }
 
-function once() {
-  const sent = samples(context.sampleRate);
-  const buffer = context.createBuffer(1, sent.length, context.sampleRate);
-  buffer.copyToChannel(sent, 0);
-  source = context.createBufferSource();
-  source.buffer = buffer;
-  source.connect(context.destination);
-  const at = context.currentTime + 0.1;
-  source.onended = () => {
-    if (context?.state === "running") queue.press("chirp", "", sounding(at));
-  };
+function play(begun) {
+  const data = samples(sound.sampleRate);
+  const clip = sound.createBuffer(1, data.length, sound.sampleRate);
+  clip.copyToChannel(data, 0);
+  const source = sound.createBufferSource();
+  source.buffer = clip;
+  source.connect(sound.destination);
+  const at = sound.currentTime + 0.1;
   source.start(at);
-  next = setTimeout(once, (LEAST + (MOST - LEAST) * Math.random()) * 1000);
+  // asked afterwards: by then the sound's clock runs, and its delay is known
+  source.onended = () => sound?.state === "running" && begun(heard(at));
 }
 
-// after a touch or a key only: browsers let no page sound by itself
-export async function start() {
-  if (context || !globalThis.AudioContext) return;
-  context = new AudioContext();
-  const mine = context;
-  await mine.resume();
-  if (context === mine && mine.state === "running") once();
+export async function begin(begun) {
+  sound ??= new AudioContext();
+  end();
+  await sound.resume();
+  next(begun);
 }
 
-export function stop() {
-  clearTimeout(next);
-  if (source) source.onended = null;
-  source = null;
-  context?.close();
-  context = null;
+function next(begun) {
+  play(begun);
+  timer = setTimeout(() => next(begun), PAUSES_MS[0] + Math.random() * (PAUSES_MS[1] - PAUSES_MS[0]));
+}
+
+export function end() {
+  clearTimeout(timer);
+  sound?.suspend();
 }

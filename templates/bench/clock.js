@@ -6,9 +6,9 @@ import * as time from "/static/time.js";
 
 const EVERY = (11 / 60) * 1000;
 const QUIET = 4;
-const aloud = document.getElementById("aloud");
 const box = document.getElementById("watch");
 const digits = document.getElementById("digits");
+const surely = document.getElementById("surely");
 const pen = document.getElementById("code").getContext("2d");
 let running = false;
 let shown = 0;
@@ -25,35 +25,38 @@ function paint(ms) {
       if (made.isDark(row, column)) pen.fillRect(column + QUIET, row + QUIET, 1, 1);
     }
   }
-  digits.textContent = new Date(ms).toISOString().slice(11, 23);
+  const local = new Date(ms);
+  const parts = [local.getHours(), local.getMinutes(), local.getSeconds()].map((part) => String(part).padStart(2, "0"));
+  digits.textContent = `${parts.join(":")}.${String(local.getMilliseconds()).padStart(3, "0")}`;
 }
 
 function step(stamp) {
   if (!running) return;
+  if (!time.known()) {
+    // the device slept: a wrong time on screen would be believed
+    box.close();
+    return;
+  }
   if (stamp - shown >= EVERY - 4) {
     shown = stamp;
     paint(time.at(stamp));
+    surely.textContent = `within ${Math.ceil(time.within())} ms of the bench log`;
   }
   requestAnimationFrame(step);
 }
 
-function sound() {
-  if (running && aloud.checked) chirp.start().catch(() => {});
-  else chirp.stop();
-}
-
-export async function open() {
-  if (!time.known()) await time.measure();
+export async function open(chirped) {
+  if (running) return;
+  await time.measure();
   running = true;
   shown = 0;
   box.showModal();
   requestAnimationFrame(step);
-  sound();
+  await chirp.begin(chirped).catch(() => {}); // without sound the code is enough
 }
 
-aloud.addEventListener("change", sound);
 box.addEventListener("close", () => {
   running = false;
-  sound();
+  chirp.end();
 });
 document.getElementById("enough").addEventListener("click", () => box.close());

@@ -6,8 +6,11 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
+import subprocess
 import time
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +18,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from episodekit.footage.clocks import place_marks
 from episodekit.outside.job_folder import compile_job, open_job
-from episodekit.sync.chirp import chirp, logged_chirps
 from episodekit.sync.clock_code import instant
 from tests.bench.kit import Server
 from tests.browser import Browser, browser
@@ -158,8 +159,9 @@ def test_what_a_closed_page_left_is_delivered_by_the_next(
 
 def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser: Browser) -> None:
     """Each picture of the screen shows a code painted less than a third of a second before it was taken."""
-    _, server = bench
+    job, server = bench
     enter(browser, server)
+    begun = time.time()
     browser.touch("#clock")
     until(lambda: browser.ask("return document.querySelector('#watch').open"))
     seen = []
@@ -176,30 +178,11 @@ def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser:
         time.sleep(0.25)
     assert len(set(seen)) == 6
     assert seen == sorted(seen)
-
-
-def test_clock_chirps_and_logs_each_chirp(bench: tuple[JobFolder, Server], browser: Browser) -> None:
-    """The page's chirp is the one that is looked for; its marks have uneven pauses, by which they are told apart."""
-    job, server = bench
-    enter(browser, server)
-    browser.ask("import('/static/chirp.js').then((m) => { window.sent = [...m.samples(16000)]; })")
-    sent = until(lambda: browser.ask("return window.sent"))
-    assert np.abs(np.array(sent) - np.array(chirp(16_000))).max() < 1e-6
-    browser.touch("#clock")
-    begun = time.time()
-    until(lambda: len(logged(job)) >= 3, 25)
-    browser.touch("#enough")
-    until(lambda: saved(browser))
-    marks = logged(job)
-    assert {mark["kind"] for mark in marks} == {"chirp"}
-    walls = [float(one) for one in logged_chirps(place_marks(open_job(job.root).marks, ())[0])]
-    assert begun - 1 < walls[0] < begun + 3
-    gaps = np.diff(walls)
-    assert ((gaps > 2.9) & (gaps < 5.5)).all(), gaps
-    assert np.abs(np.diff(gaps)).max() > 0.001
-    assert browser.ask("return document.querySelector('#undo').disabled"), "a chirp is nobody's to take back"
-    time.sleep(6)
-    assert logged(job) == marks, "the page is silent once the clock is put away"
+    until(lambda: len(logged(job)) >= 2)
+    chirps = [datetime.fromisoformat(mark["time"]).timestamp() for mark in logged(job)]
+    assert {mark["kind"] for mark in logged(job)} == {"chirp"}
+    assert begun <= chirps[0] <= begun + 3
+    assert 0.6 < chirps[1] - chirps[0] < 2.5
 
 
 @pytest.mark.parametrize("width", [390, 1024])
@@ -217,4 +200,37 @@ def test_buttons_are_large_and_nothing_sticks_out(
     assert min(min(size) for size in sizes) >= 72
     assert browser.ask("return document.documentElement.scrollWidth") <= width
     # before a device is let in, it gets no icon either
-    assert not [said for said in browser.console() if "favicon" not in said]
+    own = [said for said in browser.console() if f":{server.port}/" in said]
+    assert not [said for said in own if "favicon" not in said]
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """axe-core, a general-purpose checker of accessibility (WCAG 2.2 A and AA, and its own good practice)."""
+    npm = shutil.which("npm")
+    if npm is None:
+        pytest.skip("needs npm, which is not installed")
+    folder = tmp_path_factory.mktemp("axe")
+    words = [npm, "install", "--silent", "--no-audit", "--no-fund", "axe-core@4"]
+    ran = subprocess.run(words, cwd=folder, capture_output=True, text=True)
+    if ran.returncode:
+        pytest.skip(f"npm cannot install axe-core: {(ran.stderr or ran.stdout)[-200:]}")
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nothing_stands_in_anybodys_way(
+    scheme: str, axe: str, bench: tuple[JobFolder, Server], browser: Browser
+) -> None:
+    _, server = bench
+    enter(browser, server, scheme=scheme)
+    browser.ask(axe)
+    look = "return axe.run().then((told) => told.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html)))"
+    assert browser.ask(look) == []
+    for key, box in (("6", "#words"), ("c", "#watch")):
+        browser.key(key)
+        until(lambda box=box: browser.ask(f"return document.querySelector('{box}').open"))
+        assert browser.ask(look) == []
+        browser.touch(f"{box} button")
+    browser.touch("#keys")
+    assert browser.ask(look) == []

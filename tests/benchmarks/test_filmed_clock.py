@@ -101,8 +101,18 @@ def test_drift_over_half_an_hour(rate: Fraction, millionths: int, tmp_path: Path
 
 SEARCHED = {
     "H.264, key frames each second": ("libx264", "veryfast", "17M", ("-g", "30")),
-    "H.264, key frames each ten": ("libx264", "veryfast", "17M", ("-g", "300", "-sc_threshold", "0", "-bf", "0")),
-    "HEVC, key frames each second": ("libx265", "ultrafast", "12M", ("-x265-params", "log-level=error:keyint=30")),
+    "H.264, key frames each ten": (
+        "libx264",
+        "veryfast",
+        "17M",
+        ("-g", "300", "-sc_threshold", "0", "-bf", "0"),
+    ),
+    "HEVC, key frames each second": (
+        "libx265",
+        "ultrafast",
+        "12M",
+        ("-x265-params", "log-level=error:keyint=30"),
+    ),
 }
 
 

@@ -53,7 +53,9 @@ def test_rate_that_varies_is_read_by_its_stamps(tmp_path: Path) -> None:
     def frames() -> Iterator[Image]:
         for at in stamps:
             # A scene of a thousand frames a second, of which these were taken.
-            yield frame(Scene(Fraction(1000), SHIFT, width=640, height=360, module=5), int(at * 1000), None, dice)
+            yield frame(
+                Scene(Fraction(1000), SHIFT, width=640, height=360, module=5), int(at * 1000), None, dice
+            )
 
     path = kit.encode(tmp_path / "a.mp4", frames(), Fraction(25), stamps=stamps)
     made = probe(path, path.name).clip
@@ -80,7 +82,9 @@ def test_ten_bits_in_hlg_are_read(tmp_path: Path) -> None:
             )
             luma = (64 + 876 * np.clip(curve, 0, 1)).astype(np.uint16)
             picture = av.VideoFrame(640, 360, "yuv420p10le")
-            for plane, values in zip(picture.planes, (luma, np.full((180, 320), 512), np.full((180, 320), 512)), strict=True):
+            for plane, values in zip(
+                picture.planes, (luma, np.full((180, 320), 512), np.full((180, 320), 512)), strict=True
+            ):
                 rows = np.zeros((plane.height, plane.line_size // 2), np.uint16)
                 rows[:, : values.shape[1]] = values
                 plane.update(rows.tobytes())
