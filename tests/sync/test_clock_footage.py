@@ -73,7 +73,7 @@ def test_ten_bits_in_hlg_are_read(tmp_path: Path) -> None:
         stream = container.add_stream("libx265", rate=25, options=options)
         stream.width, stream.height, stream.pix_fmt = 640, 360, "yuv420p10le"
         stream.codec_context.color_trc, stream.codec_context.colorspace = 18, 9
-        for number in range(110):
+        for number in range(80):
             linear = (frame(SCENE, number, None, dice) / 255.0) ** 2.2
             curve = np.where(
                 linear <= 1 / 12,
@@ -82,9 +82,8 @@ def test_ten_bits_in_hlg_are_read(tmp_path: Path) -> None:
             )
             luma = (64 + 876 * np.clip(curve, 0, 1)).astype(np.uint16)
             picture = av.VideoFrame(640, 360, "yuv420p10le")
-            for plane, values in zip(
-                picture.planes, (luma, np.full((180, 320), 512), np.full((180, 320), 512)), strict=True
-            ):
+            plain = np.full((180, 320), 512)
+            for plane, values in zip(picture.planes, (luma, plain, plain), strict=True):
                 rows = np.zeros((plane.height, plane.line_size // 2), np.uint16)
                 rows[:, : values.shape[1]] = values
                 plane.update(rows.tobytes())
@@ -122,3 +121,22 @@ def test_file_that_is_gone_meanwhile_is_no_breakage(tmp_path: Path) -> None:
     assert made is not None
     path.unlink()
     assert sightings(made, tmp_path) == ()
+
+
+@pytest.mark.parametrize("apart", [50, 125, 250])
+@pytest.mark.parametrize("begin", [3.1, 7.45, 7.7, 9.8])
+def test_three_seconds_are_found_wherever_key_frames_lie(apart: int, begin: float, tmp_path: Path) -> None:
+    """Two, five and ten seconds between key frames; the clock between two of them, or across one."""
+    scene = Scene(Fraction(25), SHIFT, width=320, height=180, module=5)
+    path = film(tmp_path / "a.mp4", scene, 14, lambda at: begin <= at < begin + 3, key_every=apart)
+    (seen,) = seen_in(path)
+    assert off(seen) <= 0.010
+    assert begin < seen.at < begin + 3
+
+
+def test_code_of_a_tenth_of_the_width_is_read(tmp_path: Path) -> None:
+    """Full HD, and a code as small as it may be, somewhat out of focus."""
+    scene = Scene(Fraction(25), SHIFT, width=1920, height=1080, module=7, blur=3)
+    path = film(tmp_path / "a.mp4", scene, 4, lambda at: 0.4 <= at < 3.4, key_every=25)
+    (seen,) = seen_in(path)
+    assert off(seen) <= 0.010
