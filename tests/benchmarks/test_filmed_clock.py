@@ -79,8 +79,8 @@ def test_stated_uncertainty_holds_at_any_instant(rate: Fraction) -> None:
     """Four hundred cameras and screens at random, three seconds each, by arithmetic alone: a frame is read if one code
     shines for as long as the code's rows are exposed. Shutters of 3 to 16 ms, screens that lag 6 to 14 ms.
 
-    At 30 frames a second a code stays for five frames and a half, so that frames see a code's change at two phases only,
-    17 ms apart: three seconds can then leave a little more than 10 ms open, and that must be said.
+    At 30 frames a second a code stays for five frames and a half, so that frames see a code's change at two phases
+    only, 17 ms apart: three seconds can then leave a little more than 10 ms open, and that must be said.
     """
     dice = np.random.default_rng(20261125)
     off, said = [], []
