@@ -95,6 +95,7 @@ DOORS: dict[str, str | tuple[str, ...]] = {
     "starlette": "outside/bench_server",
     "uvicorn": "outside/bench_server",
     "segno": "outside/bench_server",
+    "zxingcpp": "outside/clocks/sightings.py",
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import typer
 
 from episodekit.commands.shared import ERRORS, Job, exit_code
-from episodekit.outside.clocks.clock_search import clock_clues
+from episodekit.outside.clocks.clock_search import clock_clues, heard_clues
 from episodekit.outside.clocks.job_sync import sync_job
 from episodekit.outside.clocks.sync_file import write_sync
 from episodekit.outside.clocks.sync_page import sync_page
@@ -17,9 +17,9 @@ from episodekit.outside.terminal import progress_bar, say, show_findings
 def sync(job: Job) -> None:
     """Put every clip on the log's clock.
 
-    Takes the surest evidence there is for each clip: the clock of `episodekit bench` where it is filmed, sound that
-    a placed clip heard too, start timecode, creation time, `clock:` in job.md. Says how sure it is; what cannot be
-    told well enough is not placed.
+    Takes the surest evidence there is for each clip: the clock of `episodekit bench` where it is filmed, its
+    chirps where they are heard, sound that a placed clip heard too, start timecode, creation time, `clock:` in
+    job.md. Says how sure it is; what cannot be told well enough is not placed.
 
     \b
     sync.json   where each clip lies; check, plan and draft use it
@@ -34,6 +34,8 @@ def sync(job: Job) -> None:
         raise typer.Exit(ERRORS)
     with progress_bar("Looking for the clock") as progress:
         clues = clock_clues(opened, out / "cache", progress)
+    with progress_bar("Listening for chirps") as progress:
+        clues += heard_clues(opened, opened.plan, out / "cache", progress)
     with progress_bar("Listening to the clips") as progress:
         synced, findings = sync_job(opened, opened.plan, clues, progress)
     file = write_sync(job, synced)

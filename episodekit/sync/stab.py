@@ -14,9 +14,10 @@ from episodekit.base.time import Seconds
 from episodekit.sync.clock_code import LONGEST_MS, REFRESHES
 from episodekit.sync.model import Clue, Rung
 
-BIAS = Seconds(-3, 1000)
-"""A screen shines some 9 ms after the paint (half a refresh, and the panel's own delay); a camera looks some 12 ms
-after a frame's stamp (half an exposure, and the rows above the code). Common practice, no source."""
+BIAS = Seconds(0)
+"""A screen shines some 12 ms after the paint (half a refresh, and the panel's own delay), and a camera looks as much
+later than a frame's stamp (half an exposure, and the rows above the code), so that nothing is to be added. Common
+practice, no source; no real screen was measured."""
 
 APART = Seconds(10)
 """Readings further apart than this are two sightings: a clock may run fast or slow in between."""

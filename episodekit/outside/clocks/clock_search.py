@@ -1,4 +1,4 @@
-"""Search a job's footage for the filmed clock; what was searched once is kept in the cache by its content."""
+"""Search a job's footage for the filmed clock and for chirps; what was found is kept in the cache by content."""
 
 from __future__ import annotations
 
@@ -11,14 +11,19 @@ from functools import partial
 from pathlib import Path
 
 from episodekit.base.time import Seconds
+from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
+from episodekit.job.model import Plan
+from episodekit.outside.clocks.chirps import chirps_in
 from episodekit.outside.clocks.sightings import sightings
 from episodekit.outside.files import write_whole
 from episodekit.outside.job_folder import OpenJob
+from episodekit.sync.chirp import LEAST, chirp_clues, logged_chirps
 from episodekit.sync.model import Clue, Rung
 
-VERSION = "clock 1"
-"""Part of the name of what is kept: to be changed whenever the search is."""
+VERSION = "clock 2"
+CHIRPS_VERSION = "chirps 1"
+"""Parts of the names of what is kept: to be changed whenever the search is."""
 
 
 def clock_clues(job: OpenJob, cache: Path, progress: Callable[[int, int], None]) -> tuple[Clue, ...]:
@@ -41,8 +46,7 @@ def _tell(progress: Callable[[int, int], None], begin: int, whole: int, at: Seco
 
 
 def _kept(clip: Clip, root: Path, folder: Path, progress: Callable[[Seconds], None]) -> tuple[Clue, ...]:
-    name = hashlib.sha256(f"{VERSION}\0{clip.identity}".encode()).hexdigest()[:40]
-    file = folder / f"{name}.json"
+    file = _file(folder, VERSION, clip)
     try:
         rows = json.loads(file.read_text(encoding="ascii"))
         return tuple(
@@ -53,3 +57,36 @@ def _kept(clip: Clip, root: Path, folder: Path, progress: Callable[[Seconds], No
         found = tuple(replace(clue, clip=clip.path) for clue in sightings(clip, root, progress))
     write_whole(file, json.dumps([[str(c.at), str(c.wall), str(c.within), c.text] for c in found]) + "\n")
     return found
+
+
+def heard_clues(
+    job: OpenJob, plan: Plan, cache: Path, progress: Callable[[int, int], None]
+) -> tuple[Clue, ...]:
+    """Every place of the footage where chirps are heard that the log knows. `progress` hears clips done and in all.
+
+    Nothing is listened to if the log has no chirps. Raises MediaError when the cache cannot be written.
+    """
+    clips, _ = place_clips(job.clips, plan)
+    marks, _ = place_marks(job.marks, clips, plan.front.utc_offset)
+    logged = logged_chirps(marks)
+    found: list[Clue] = []
+    for number, clip in enumerate(job.clips if len(logged) >= LEAST else ()):
+        if clip.has_audio:
+            found += chirp_clues(clip.path, _chirps(clip, job.root, cache / "clocks"), logged)
+        progress(number + 1, len(job.clips))
+    return tuple(found)
+
+
+def _chirps(clip: Clip, root: Path, folder: Path) -> tuple[Seconds, ...]:
+    file = _file(folder, CHIRPS_VERSION, clip)
+    try:
+        return tuple(Fraction(at) for at in json.loads(file.read_text(encoding="ascii")))
+    except (OSError, ValueError, TypeError, ZeroDivisionError):
+        found = chirps_in(clip, root)
+    write_whole(file, json.dumps([str(at) for at in found]) + "\n")
+    return found
+
+
+def _file(folder: Path, version: str, clip: Clip) -> Path:
+    name = hashlib.sha256(f"{version}\0{clip.identity}".encode()).hexdigest()[:40]
+    return folder / f"{name}.json"

@@ -1,7 +1,17 @@
-"""Find the filmed clock in a clip: looked for among key frames, then read from every frame around. zxing-cpp reads."""
+"""Find the filmed clock in a clip: looked for in a few frames of each group of pictures, then read from every frame
+around. zxing-cpp reads.
+
+A clock that is filmed for three seconds is seen by at least two looks, however far apart key frames are: each key
+frame and what follows for `GLANCE` is looked at, and where the next key frame is further away than `SURE_TO_SEE`, all
+up to there. Two looks are needed because one frame in six shows a code that changes under the shutter. What need not be
+looked at is not decoded. At 1080p a second of footage costs so many seconds of one core (of two, half of that passes):
+H.264 of 17 Mb/s with key frames each second 0.034, each ten seconds 0.19; HEVC of 12 Mb/s, each second, 0.038
+(tests/benchmarks/test_filmed_clock.py).
+"""
 
 from __future__ import annotations
 
+from bisect import bisect
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from fractions import Fraction
@@ -21,14 +31,23 @@ from episodekit.sync.clock_code import instant
 from episodekit.sync.model import Clue
 from episodekit.sync.stab import Reading, sightings_of
 
-LOOK_EVERY = Seconds(1)
-"""The clock is filmed for three seconds, so one look a second cannot miss it."""
+GLANCE = Seconds(2, 5)
+"""Looked at from each key frame on: a code stays for less than half of it, so one is caught whole."""
+
+SURE_TO_SEE = Seconds(12, 5)
+"""A clock filmed for three seconds that appears later than this before a key frame is still there a glance after it."""
+
+LOOK_EVERY = Seconds(3, 10)
+"""Between two looks further on; no multiple of the time for which a code stays."""
+
+_DENSE = Seconds(21, 20)
+"""Key frames no further apart than this show a clock of three seconds at least twice by themselves."""
 
 AROUND = Seconds(5)
 """Read before and after a hit."""
 
 _SMALL_LINES = 540
-"""Lines of the picture that is searched: a code a tenth of the width wide still has 5.5 pixels a module at 1080."""
+"""Lines of the picture that is searched, at least: enough for a code of a tenth of the picture's width."""
 
 
 def sightings(
@@ -50,26 +69,47 @@ def sightings(
 
 
 def _searched(clip: Clip, root: Path, progress: Callable[[Seconds], None]) -> Iterator[tuple[Seconds, int]]:
-    """Frames at least once a second that show a code: key frames where they are dense enough, else some of all."""
+    """Frames that show a code, at least one wherever the clock is filmed for three seconds."""
     keys = clip.key_frames
-    edges = (Seconds(0), *keys, clip.duration)
-    dense = bool(keys) and max(b - a for a, b in pairwise(edges)) <= 2 * LOOK_EVERY
+    dense = bool(keys) and max(b - a for a, b in pairwise((Seconds(0), *keys, clip.duration))) <= _DENSE
     with av.open(str(root / clip.path), metadata_errors="replace") as container:
         stream = container.streams[clip.video_stream]
         assert isinstance(stream, av.VideoStream)
         stream.codec_context.skip_frame = "NONKEY" if dense else "NONREF"
+        # What the filter smooths is far finer than a code, and it is a tenth of the work.
+        stream.codec_context.options = {"skip_loop_filter": "all"}
         stream.codec_context.thread_type = "AUTO"
         due = Seconds(0)
-        for frame in _decoded(container, stream):
+        packets = container.demux(stream)
+        for frame in _decoded(packets if dense else _worth_a_look(clip, packets)):
             at = _place(frame, clip)
-            if at is None or at < due:
+            if at is None or (at < due and not frame.key_frame):
                 continue
-            if not dense:  # otherwise every key frame is looked at: the clock may be there for one only
-                due = at + LOOK_EVERY
+            near = keys[bisect(keys, at) - 1] if keys and at >= keys[0] else at
+            due = at + (LOOK_EVERY if at - near > GLANCE else GLANCE / 6)
             progress(at)
             code = _code(frame)
             if code is not None:
                 yield at, code
+
+
+def _worth_a_look(
+    clip: Clip, packets: Iterator[av.Packet[av.VideoStream]]
+) -> Iterator[av.Packet[av.VideoStream]]:
+    """Packets from each key frame to a glance behind it, or as far as the next one could not be sure to see the clock.
+
+    Told by the order of decoding, so that nothing is left out that a frame leans on.
+    """
+    keys = clip.key_frames
+    end: Seconds | None = None
+    for packet in packets:
+        if keys and packet.is_keyframe and packet.pts is not None:
+            at = Seconds(packet.pts * packet.time_base) - clip.first
+            n = bisect(keys, at)
+            end = max(at + GLANCE, (keys[n] if n < len(keys) else clip.duration) - SURE_TO_SEE)
+        stamp = packet.pts if packet.dts is None else packet.dts
+        if end is None or stamp is None or stamp * packet.time_base - clip.first < end:
+            yield packet
 
 
 def _read(clip: Clip, root: Path, begin: Seconds, end: Seconds) -> list[Reading]:
@@ -82,21 +122,21 @@ def _read(clip: Clip, root: Path, begin: Seconds, end: Seconds) -> list[Reading]
         target = max(Fraction(0), begin - 1) + clip.first
         assert stream.time_base is not None
         container.seek(int(target / stream.time_base), stream=stream)
-        for frame in _decoded(container, stream):
+        for frame in _decoded(container.demux(stream)):
             at = _place(frame, clip)
             if at is None or at < begin:
                 continue
             if at >= end:
                 break
-            code = _code(frame)
+            code = _code(frame, closely=True)
             if code is not None:
                 found.append(Reading(at, code))
     return found
 
 
-def _decoded(container: av.container.InputContainer, stream: av.VideoStream) -> Iterator[av.VideoFrame]:
+def _decoded(packets: Iterator[av.Packet[av.VideoStream]]) -> Iterator[av.VideoFrame]:
     """Frames, whatever a damaged packet says."""
-    for packet in container.demux(stream):
+    for packet in packets:
         with suppress(av.error.InvalidDataError):
             yield from packet.decode()
 
@@ -107,11 +147,14 @@ def _place(frame: av.VideoFrame, clip: Clip) -> Seconds | None:
     return Seconds(frame.pts * frame.time_base) - clip.first
 
 
-def _code(frame: av.VideoFrame) -> int | None:
-    """What the clock tells in a frame: in the picture made small, and if there is a large one, in that too."""
-    lines = min(frame.width, frame.height)
-    scale = 2 if lines >= 2 * _SMALL_LINES else 1
-    small = frame.reformat(frame.width // scale, frame.height // scale, "gray")
-    grey = cast(NDArray[np.uint8], small.to_ndarray())
-    found = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
-    return next((ms for one in found if (ms := instant(one.text)) is not None), None)
+def _code(frame: av.VideoFrame, closely: bool = False) -> int | None:
+    """What the clock tells in a frame: in the picture made small, and if asked, in the whole one when that fails."""
+    scale = max(1, min(frame.width, frame.height) // _SMALL_LINES)
+    for by in (scale, 1) if closely and scale > 1 else (scale,):
+        small = frame.reformat(frame.width // by, frame.height // by, "gray")
+        grey = cast(NDArray[np.uint8], small.to_ndarray())
+        found = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
+        code = next((ms for one in found if (ms := instant(one.text)) is not None), None)
+        if code is not None:
+            return code
+    return None
