@@ -37,8 +37,14 @@ _LOOKS = 12
 _RIVAL = 0.6
 """How high another place's correlation may be next to the best one's. Ticks alone reach 0.9, a true match 0.3."""
 
+_REPEATS = 16.0
+"""Seconds to either side in which another place is looked for: a clock repeats itself after one, a chirp after four."""
+
 _APART = 0.05
 """Seconds around a peak that are its own: echoes."""
+
+
+Float = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
@@ -143,7 +149,7 @@ def _window(one: Sound, two: Sound, begin: float, long: float, later: float) -> 
     """How much later a window of the second sound is in the first; None if nothing surely stands out."""
     at, shift, size = round(begin * RATE), round(later * RATE), round(long * RATE)
     reach = round(_REACH * RATE)
-    both = _in_phase(_cut(one, at + shift, size), _cut(two, at, size), reach)
+    both = _in_phase(_cut(one, at + shift, size), _cut(two, at, size), -reach, reach)
     n = int(np.argmax(both))
     spread = float(both.std())
     if not 0 < n < len(both) - 1 or both[n] - both.mean() <= SURE * spread or spread <= 0:
@@ -153,7 +159,7 @@ def _window(one: Sound, two: Sound, begin: float, long: float, later: float) -> 
     return (shift + n - reach + (0.5 * (left - right) / bend if bend else 0.0)) / RATE
 
 
-def _cut(sound: Sound, begin: int, size: int) -> NDArray[np.float32]:
+def _cut(sound: Sound, begin: int, size: int) -> Float:
     """A part of a sound; silence where there is none."""
     part = np.zeros(size, np.float32)
     held = sound[max(0, begin) : max(0, begin + size)]
@@ -162,29 +168,32 @@ def _cut(sound: Sound, begin: int, size: int) -> NDArray[np.float32]:
     return part
 
 
-def _in_phase(one: NDArray[np.float32], two: NDArray[np.float32], reach: int) -> NDArray[np.float32]:
-    """How well two windows agree in phase at all frequencies, for delays of the first from -reach to reach samples."""
-    size = 1 << (len(one) + reach).bit_length()
+def _in_phase(one: Float, two: Float, first: int, last: int) -> Float:
+    """How well two windows agree in phase at all frequencies, for delays of the first from `first` to `last` samples."""
+    size = 1 << (max(len(one), len(two)) + max(0, -first)).bit_length()
     cross = np.fft.rfft(one, size) * np.conj(np.fft.rfft(two, size))
     low, high = (round(hertz * size / RATE) for hertz in BAND)
     level = np.abs(cross[low:high])
     cross[low:high] /= level + float(level.max()) * 1e-9 + 1e-20
     cross[:low] = cross[high:] = 0
     both = np.fft.irfft(cross, size)
-    return np.concatenate([both[-reach:], both[: reach + 1]]).astype(np.float32)
+    return np.asarray(both[np.arange(first, last + 1)], np.float32)
 
 
 def _rivalled(one: Sound, two: Sound, line: Drawn, long: float) -> bool:
-    """Whether another place fits about as well: what both heard repeats itself, as a clock's ticks do."""
-    size, reach = round(long * RATE), round(long * RATE * 0.9)
-    total = np.zeros(2 * reach + 1)
+    """Whether another place fits about as well: what both heard repeats itself, as ticks and chirps do."""
+    size, reach, own = round(long * RATE), round(_REPEATS * RATE), round(_APART * RATE)
+    delays = np.arange(-reach, reach + 1)
+    total, held = np.zeros(len(delays)), np.zeros(len(delays))
     for at in np.linspace(line.first, line.last, _LOOKS):
         begin = round((at - long / 2) * RATE)
-        shift = round(line.later(float(at)) * RATE)
-        total += _in_phase(_cut(one, begin + shift, size), _cut(two, begin, size), reach)
-    own = round(_APART * RATE)
-    best = float(total[reach - own : reach + own + 1].max())
-    total[reach - own : reach + own + 1] = -np.inf
-    # The farther the delay the less of two windows overlaps, and the lower what repeats itself stands.
-    overlap = 1 - np.abs(np.arange(-reach, reach + 1)) / size
-    return bool((total / overlap).max() > _RIVAL * best) if best > 0 else True
+        there = begin + round(line.later(float(at)) * RATE)
+        total += _in_phase(
+            _cut(one, there - reach, size + 2 * reach), _cut(two, begin, size), 0, 2 * reach
+        )
+        # what the first sound has of the window there, of which the beginning or the end may be missing
+        held += np.clip((np.minimum(len(one), there + delays + size) - np.maximum(0, there + delays)) / size, 0, 1)
+    fit = np.where(held > _LOOKS / 3, total / np.maximum(held, 1), 0)
+    best = float(fit[reach - own : reach + own + 1].max())
+    fit[reach - own : reach + own + 1] = 0
+    return bool(fit.max() > _RIVAL * best)
