@@ -17,6 +17,9 @@ STEEPEST = 500e-6
 CRYSTAL = 50e-6
 """How far cameras' clocks differ, one standard deviation. Common practice, no source."""
 
+CHANCE = 0.01
+"""As rarely may clips of one room be taken for strangers because they agree by chance in one stretch only."""
+
 _ROOM = 0.006
 """Seconds that the nearer microphone hears earlier, in a room of two metres."""
 
@@ -25,10 +28,14 @@ _FINEST = 0.0005
 
 @dataclass(frozen=True)
 class Window:
-    """A place in the second sound, and how much later that is in the first, both in seconds."""
+    """A place in the second sound, and how much later that is in the first, in seconds; None: nothing stands out there.
+
+    `loud` is how loud the two are there, each in a measure of its own.
+    """
 
     at: float
-    later: float
+    later: float | None
+    loud: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -53,31 +60,49 @@ class Drawn:
 
 def drawn(windows: Sequence[Window], long: float) -> Drawn | None:
     """The line that most windows, each `long` seconds, lie on; None unless enough of them agree."""
-    best = _largest(windows)
-    if len(best) < LEAST or best[-1].at - best[0].at < (_DISJOINT - 1) * long:
+    points = [(w.at, w.later) for w in windows if w.later is not None]
+    best = _largest(points)
+    if len(best) < LEAST or best[-1][0] - best[0][0] < (_DISJOINT - 1) * long:
         return None
-    middle = sum(w.at for w in best) / len(best)
-    mean = sum(w.later for w in best) / len(best)
-    spread = sum((w.at - middle) ** 2 for w in best)
-    steep = sum((w.at - middle) * (w.later - mean) for w in best) / spread
+    if _played_twice(windows, [w for w in windows if (w.at, w.later) in best]):
+        return None
+    middle = sum(at for at, _ in best) / len(best)
+    mean = sum(later for _, later in best) / len(best)
+    spread = sum((at - middle) ** 2 for at, _ in best)
+    steep = sum((at - middle) * (later - mean) for at, later in best) / spread
     free = len(best) - 2
-    rest = sqrt(sum((w.later - mean - steep * (w.at - middle)) ** 2 for w in best) / free)
+    rest = sqrt(sum((later - mean - steep * (at - middle)) ** 2 for at, later in best) / free)
     # A short stretch measures drift badly: what is known of crystals weighs as much as what was measured.
     doubt = max(rest, _FINEST) ** 2 / spread
     share = CRYSTAL**2 / (CRYSTAL**2 + doubt)
     drift, off = steep * share, sqrt(doubt * share)
-    near = _ROOM + 2 * rest + 2 * off * (best[-1].at - best[0].at) / 2
-    return Drawn(mean - drift * middle, drift, len(best), best[0].at, best[-1].at, near, 2 * off)
+    first, last = best[0][0], best[-1][0]
+    near = _ROOM + 2 * rest + 2 * off * (last - first) / 2
+    return Drawn(mean - drift * middle, drift, len(best), first, last, near, 2 * off)
 
 
-def _largest(windows: Sequence[Window]) -> list[Window]:
-    """The most windows that lie on one line through two of them, in order."""
-    best: list[Window] = []
-    for n, one in enumerate(windows):
-        for two in windows[n:]:
-            apart = two.at - one.at
-            slope = (two.later - one.later) / apart if apart else 0.0
+def _largest(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The most points that lie on one line through two of them, in order."""
+    best: list[tuple[float, float]] = []
+    for n, (at, later) in enumerate(points):
+        for other, then in points[n:]:
+            slope = (then - later) / (other - at) if other != at else 0.0
             if abs(slope) <= STEEPEST:
-                near = [w for w in windows if abs(w.later - one.later - slope * (w.at - one.at)) <= AGREE]
+                near = [p for p in points if abs(p[1] - later - slope * (p[0] - at)) <= AGREE]
                 best = max(best, near, key=len)
-    return sorted(best, key=lambda w: w.at)
+    return sorted(best)
+
+
+def _played_twice(windows: Sequence[Window], agreeing: Sequence[Window]) -> bool:
+    """Whether a tune was played in two hours: it agrees from end to end, and nothing before and after it does.
+
+    Two clips of one room agree here and there, all along. Silence before and after tells nothing: only what is as
+    loud in both as where they agree counts.
+    """
+    first, last = agreeing[0].at, agreeing[-1].at
+    quiet = [min(w.loud[side] for w in agreeing) for side in (0, 1)]
+    within = sum(first <= w.at <= last for w in windows)
+    beyond = sum(
+        not first <= w.at <= last and w.loud[0] >= quiet[0] and w.loud[1] >= quiet[1] for w in windows
+    )
+    return (1 - len(agreeing) / (within + 1)) ** beyond < CHANCE

@@ -62,14 +62,16 @@ def test_three_hours_against_three_hours(tmp_path: Path) -> None:
         [sys.executable, "-c", code, str(tmp_path)], check=True, capture_output=True, text=True
     )
     found, pace, within, took, kilobytes = json.loads(ran.stdout)
-    print(f"listened {took[0]:.1f} s, matched {took[1]:.1f} s, {kilobytes / 1000:.0f} MB; off {found - shift:.5f} s")
+    print(
+        f"listened {took[0]:.1f} s, matched {took[1]:.1f} s, {kilobytes / 1000:.0f} MB; off {found - shift:.5f} s"
+    )
     assert abs(found - shift) < within < 0.020
     assert abs(pace - drift) < 2e-6
     assert kilobytes < 900_000
 
 
 def _recorded(path: Path, first: float, drift: float, minutes: int) -> None:
-    """A long clip, written a minute at a time: 16 kHz sound of the room from `first` on, a picture every ten seconds."""
+    """A long clip, written a minute at a time: sound of the room from `first` on, a picture every ten seconds."""
     with av.open(str(path), "w") as container:
         video = container.add_stream("mpeg4", rate=Fraction(1, 10))
         video.width, video.height, video.pix_fmt = 64, 48, "yuv420p"

@@ -1,4 +1,4 @@
-"""Pairs of clips by number: forty that heard one room, forty that did not, half of these with the same clock in both."""
+"""Pairs of clips by number: forty that heard one room, forty that did not, half of these with one clock in both."""
 
 from __future__ import annotations
 
@@ -47,7 +47,8 @@ def one_room(number: int, folder: Path) -> tuple[Clip, Clip, Camera, Camera]:
         for at, seconds in ((first + 30, long), (first + 30 + later, second))
     ]
     one, two = (
-        clip(folder / f"{number}-{n}.mp4", heard(room, camera, dice, SAMPLE_RATE)) for n, camera in enumerate(cameras)
+        clip(folder / f"{number}-{n}.mp4", heard(room, camera, dice, SAMPLE_RATE))
+        for n, camera in enumerate(cameras)
     )
     return one, two, cameras[0], cameras[1]
 
@@ -55,7 +56,8 @@ def one_room(number: int, folder: Path) -> tuple[Clip, Clip, Camera, Camera]:
 def strangers(number: int, folder: Path) -> tuple[Clip, Clip]:
     """Two clips of different hours. In every odd pair the same clock ticks, up to alone in the room.
 
-    In every fourth pair the clock page's chirps are played in both; the rest may share recordings.
+    In every fourth pair the clock page's chirps are played in both; in the rest the same recordings may be, as a
+    device's tune is.
     """
     dice = np.random.default_rng(10_000 + number)
     loud, alone = dice.uniform(0.1, 0.5), number % 4 == 3

@@ -35,5 +35,16 @@ def test_three_windows_are_too_few_and_so_are_four_that_overlap() -> None:
 
 def test_windows_that_disagree_draw_no_line() -> None:
     dice = np.random.default_rng(3)
-    strays = [Window(float(at), float(dice.uniform(-0.3, 0.3))) for at in np.linspace(0, 90, 24)]
+    strays = [Window(float(at), float(dice.uniform(-0.3, 0.3))) for at in np.linspace(0, 90, 8)]
     assert drawn(strays, 5.0) is None
+
+
+def test_a_tune_in_two_hours_is_told_from_silence_around_what_was_said() -> None:
+    """Ten windows agree, one after the other; the fourteen around them are as loud, or far less so."""
+    loud = (0.1, 0.2)
+    said = [Window(float(at), 1.0 if 7 <= at < 17 else None, loud) for at in range(24)]
+    assert drawn(said, 1.0) is None
+    quiet = [Window(w.at, w.later, loud if w.later else (0.01, 0.02)) for w in said]
+    assert drawn(quiet, 1.0) is not None
+    here_and_there = [Window(w.at, 1.0 if w.at % 3 == 1 else None, loud) for w in said]
+    assert drawn(here_and_there, 1.0) is not None

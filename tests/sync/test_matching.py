@@ -30,8 +30,7 @@ def off_by(number: int, folder: Path) -> tuple[float, Match | None]:
     if match is None:
         return float("inf"), None
     errors = [
-        float(match.shift + at * match.pace)
-        - first.place(second.first + float(at) * (1 + second.drift))
+        float(match.shift + at * match.pace) - first.place(second.first + float(at) * (1 + second.drift))
         for at in (match.first, match.last)
     ]
     return max(abs(error) for error in errors), match
