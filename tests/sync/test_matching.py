@@ -6,6 +6,7 @@ in tests/benchmarks.
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -15,7 +16,7 @@ import pytest
 
 from episodekit.base.time import Seconds
 from episodekit.footage.model import Clip
-from episodekit.outside.clocks.hearing import Ears
+from episodekit.outside.clocks.hearing import RATE, Ears
 from episodekit.outside.clocks.matching import Match, matched
 from episodekit.outside.media.probe import probe
 from tests.media import kit
@@ -123,3 +124,17 @@ def test_a_damaged_clip_is_matched_by_what_is_left(pair: tuple[Path, Clip, Clip]
     match = matched(one, replace(two, path="scratched.mp4", identity="scratched"), folder)
     assert match is None or abs(match.shift - Fraction(29, 4)) < match.within
     assert Ears(folder).heard(replace(two, path="scratched.mp4", identity="scratched")) is not None
+
+
+@pytest.mark.skipif(not kit.real_clips(), reason="no clips from real cameras are here")
+def test_real_clips_are_heard_or_not_but_never_in_the_way(tmp_path: Path) -> None:
+    heard_of = set()
+    for path in kit.real_clips():
+        made = probe(path, path.name).clip
+        if made is not None:
+            shutil.copy(path, tmp_path / path.name)
+            if (sound := Ears(tmp_path).heard(made)) is not None:
+                assert made.has_audio
+                assert abs(len(sound.sound) / RATE - float(made.duration)) < 1
+                heard_of.add(path.name)
+    assert heard_of

@@ -133,8 +133,9 @@ def _decoded(clip: Clip, root: Path) -> Iterator[tuple[int, Sound]]:
         suppress(av.error.FFmpegError, OSError),
         av.open(str(root / clip.path), metadata_errors="replace") as container,
     ):
-        stream = container.streams[clip.audio_stream or 0]
-        if not isinstance(stream, av.AudioStream):
+        # looked for, since the file may not be any more what it was when it was probed
+        stream = next((one for one in container.streams.audio if one.index == clip.audio_stream), None)
+        if stream is None:
             return
         for other in container.streams:
             if other is not stream:  # so that the picture is not even read
