@@ -202,9 +202,12 @@ def _environment() -> Environment:
     return environment
 
 
-def bench_page(title: str) -> str:
-    """The page of the bench log; it asks the server for all but the job's title."""
-    return _environment().get_template("bench/bench.html").render(title=title)
+def bench_page(title: str, job: str) -> str:
+    """The page of the bench log; it asks the server for all but the job's title.
+
+    `job` tells this job from others: what a browser keeps for an address outlasts the job that was served there.
+    """
+    return _environment().get_template("bench/bench.html").render(title=title, job=job)
 
 
 def proof_page(sheet: Sheet, frames: Mapping[Ms, str]) -> str:

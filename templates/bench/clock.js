@@ -1,5 +1,6 @@
 // The clock that cameras film: the server's time as a QR code, painted anew every 11 refreshes of a 60 Hz screen.
 // A code holds "EK:" and 13 digits of milliseconds since 1970: version 1, level Q, alphanumeric.
+import * as chirp from "/static/chirp.js";
 import { qrcode } from "/static/qrcode.js";
 import * as time from "/static/time.js";
 
@@ -7,6 +8,7 @@ const EVERY = (11 / 60) * 1000;
 const QUIET = 4;
 const box = document.getElementById("watch");
 const digits = document.getElementById("digits");
+const surely = document.getElementById("surely");
 const pen = document.getElementById("code").getContext("2d");
 let running = false;
 let shown = 0;
@@ -23,27 +25,38 @@ function paint(ms) {
       if (made.isDark(row, column)) pen.fillRect(column + QUIET, row + QUIET, 1, 1);
     }
   }
-  digits.textContent = new Date(ms).toISOString().slice(11, 23);
+  const local = new Date(ms);
+  const parts = [local.getHours(), local.getMinutes(), local.getSeconds()].map((part) => String(part).padStart(2, "0"));
+  digits.textContent = `${parts.join(":")}.${String(local.getMilliseconds()).padStart(3, "0")}`;
 }
 
 function step(stamp) {
   if (!running) return;
+  if (!time.known()) {
+    // the device slept: a wrong time on screen would be believed
+    box.close();
+    return;
+  }
   if (stamp - shown >= EVERY - 4) {
     shown = stamp;
     paint(time.at(stamp));
+    surely.textContent = `within ${Math.ceil(time.within())} ms of the bench log`;
   }
   requestAnimationFrame(step);
 }
 
-export async function open() {
-  if (!time.known()) await time.measure();
+export async function open(chirped) {
+  if (running) return;
+  await time.measure();
   running = true;
   shown = 0;
   box.showModal();
   requestAnimationFrame(step);
+  await chirp.begin(chirped).catch(() => {}); // without sound the code is enough
 }
 
 box.addEventListener("close", () => {
   running = false;
+  chirp.end();
 });
 document.getElementById("enough").addEventListener("click", () => box.close());

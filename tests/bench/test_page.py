@@ -6,8 +6,11 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
+import subprocess
 import time
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -156,8 +159,9 @@ def test_what_a_closed_page_left_is_delivered_by_the_next(
 
 def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser: Browser) -> None:
     """Each picture of the screen shows a code painted less than a third of a second before it was taken."""
-    _, server = bench
+    job, server = bench
     enter(browser, server)
+    begun = time.time()
     browser.touch("#clock")
     until(lambda: browser.ask("return document.querySelector('#watch').open"))
     seen = []
@@ -174,6 +178,11 @@ def test_clock_is_read_from_the_screen(bench: tuple[JobFolder, Server], browser:
         time.sleep(0.25)
     assert len(set(seen)) == 6
     assert seen == sorted(seen)
+    until(lambda: len(logged(job)) >= 2)
+    chirps = [datetime.fromisoformat(mark["time"]).timestamp() for mark in logged(job)]
+    assert {mark["kind"] for mark in logged(job)} == {"chirp"}
+    assert begun <= chirps[0] <= begun + 3
+    assert 0.6 < chirps[1] - chirps[0] < 2.5
 
 
 @pytest.mark.parametrize("width", [390, 1024])
@@ -191,4 +200,37 @@ def test_buttons_are_large_and_nothing_sticks_out(
     assert min(min(size) for size in sizes) >= 72
     assert browser.ask("return document.documentElement.scrollWidth") <= width
     # before a device is let in, it gets no icon either
-    assert not [said for said in browser.console() if "favicon" not in said]
+    own = [said for said in browser.console() if f":{server.port}/" in said]
+    assert not [said for said in own if "favicon" not in said]
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """axe-core, a general-purpose checker of accessibility (WCAG 2.2 A and AA, and its own good practice)."""
+    npm = shutil.which("npm")
+    if npm is None:
+        pytest.skip("needs npm, which is not installed")
+    folder = tmp_path_factory.mktemp("axe")
+    words = [npm, "install", "--silent", "--no-audit", "--no-fund", "axe-core@4"]
+    ran = subprocess.run(words, cwd=folder, capture_output=True, text=True)
+    if ran.returncode:
+        pytest.skip(f"npm cannot install axe-core: {(ran.stderr or ran.stdout)[-200:]}")
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nothing_stands_in_anybodys_way(
+    scheme: str, axe: str, bench: tuple[JobFolder, Server], browser: Browser
+) -> None:
+    _, server = bench
+    enter(browser, server, scheme=scheme)
+    browser.ask(axe)
+    look = "return axe.run().then((told) => told.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html)))"
+    assert browser.ask(look) == []
+    for key, box in (("6", "#words"), ("c", "#watch")):
+        browser.key(key)
+        until(lambda box=box: browser.ask(f"return document.querySelector('{box}').open"))
+        assert browser.ask(look) == []
+        browser.touch(f"{box} button")
+    browser.touch("#keys")
+    assert browser.ask(look) == []

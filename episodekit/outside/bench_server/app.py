@@ -86,7 +86,7 @@ class _Routes:
 
     async def page(self, request: Request) -> Response:
         shown = await run_in_threadpool(self._bench.plan.now)
-        return HTMLResponse(await run_in_threadpool(bench_page, shown.sheet.title))
+        return HTMLResponse(await run_in_threadpool(bench_page, shown.sheet.title, self._bench.cookie))
 
     async def enter_page(self, request: Request) -> Response:
         return FileResponse(templates_dir() / "bench" / "enter.html", media_type="text/html")

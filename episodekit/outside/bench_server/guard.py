@@ -36,7 +36,7 @@ def refusal(code: int, why: str, headers: Mapping[str, str] | None = None) -> Re
 
 
 class Guard:
-    """Passes on to `app` what may pass; `knows` tells a device's cookie."""
+    """Passes on to `app` what may pass; `knows` tells a device's cookie. The cookie's name is the job's."""
 
     def __init__(
         self, app: ASGIApp, hosts: frozenset[str], cookie: str, knows: Callable[[str], bool]
@@ -78,6 +78,10 @@ class Guard:
             return refusal(403, "Another site's page may not ask here.")
         if path not in OPEN and not self._knows(request.cookies.get(self._cookie, "")):
             return refusal(401, "This device has not entered. Scan the code in the terminal.")
+        if request.headers.get("x-bench-job", self._cookie) != self._cookie:
+            # A page that was left open, with marks of a job that had this address before.
+            why = "Another job's bench log is open here now. The marks are kept; open this job's again."
+            return refusal(409, why)
         return None
 
     def _is_ours(self, host: str, scope: Scope) -> bool:

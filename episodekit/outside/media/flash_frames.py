@@ -57,7 +57,7 @@ def frames_beside(path: Path, skip: int, stop: threading.Event) -> Iterator[Rgb]
     Raises MediaError if they cannot be decoded, Cancelled when `stop` is set.
     """
     try:
-        with av.open(str(path), format="nut") as container:
+        with av.open(str(path), format="nut", metadata_errors="replace") as container:
             stream = container.streams.video[0]
             stream.codec_context.thread_count = 1
             for number, frame in enumerate(container.decode(stream)):

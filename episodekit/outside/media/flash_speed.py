@@ -176,7 +176,7 @@ def _surveyed(survey: Path, clip: Clip, rate: Rate) -> Iterator[tuple[Seconds, R
     tick = Fraction(1, ticks_at(rate))
     keys = {_placed(nearest(key / tick) * tick, clip) for key in clip.key_frames}
     try:
-        with av.open(str(survey), format="nut") as container:
+        with av.open(str(survey), format="nut", metadata_errors="replace") as container:
             stream = container.streams.video[0]
             stream.codec_context.thread_count = 1
             for frame in container.decode(stream):

@@ -1,0 +1,152 @@
+// What the page shows. All words go in by textContent, so nothing that is written in a plan or a mark can run.
+import * as store from "/static/store.js";
+
+const FILMED = `bench-filmed-${store.job}`;
+const SHOWN = 30;
+const $ = (id) => document.getElementById(id);
+const make = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text, ...more });
+const filmed = new Set(store.read(FILMED, []));
+const drawn = new Map();
+
+// only what changed is drawn: focus stays where it is, and a screen reader is not told the same again
+function change(name, value, how) {
+  const seen = JSON.stringify(value);
+  if (drawn.get(name) === seen) return;
+  drawn.set(name, seen);
+  how();
+}
+
+const put = (id, text) => change(id, text, () => ($(id).textContent = text));
+
+// The marks that count. An undo may withdraw an undo, so the last is looked at first.
+export function standing(marks) {
+  const undone = new Set();
+  for (const mark of marks.toReversed()) if (mark.kind === "undo" && !undone.has(mark.id)) undone.add(mark.of);
+  return marks.filter((mark) => mark.kind !== "undo" && !(mark.id && undone.has(mark.id)));
+}
+
+export function progress(marks) {
+  const done = new Set();
+  let open = "";
+  for (const mark of standing(marks)) {
+    if (mark.kind === "done") {
+      done.add(mark.step || open);
+      open = "";
+    } else if (mark.kind === "start" || mark.kind === "retake") {
+      open = mark.step || open;
+      done.delete(open);
+    }
+  }
+  return { done, open };
+}
+
+function list(title, items) {
+  const part = make("div", "");
+  const rows = make("ul", "");
+  rows.append(...items.map((item) => (typeof item === "string" ? make("li", item, { dir: "auto" }) : item)));
+  part.append(make("h2", title), rows);
+  return part;
+}
+
+function shotRow(shot, redraw) {
+  const row = make("li", "");
+  const label = make("label", "");
+  const tick = make("input", "", { type: "checkbox", checked: filmed.has(shot.shot) });
+  tick.addEventListener("change", () => {
+    if (tick.checked) filmed.add(shot.shot);
+    else filmed.delete(shot.shot);
+    store.write(FILMED, [...filmed]);
+    redraw();
+  });
+  const words = [shot.what, shot.camera, shot.length, shot.must ? "" : "b-roll"].filter(Boolean).join(" · ");
+  label.append(tick, make("span", words, { dir: "auto" }));
+  row.append(label);
+  return row;
+}
+
+function wall(sheet, current, done) {
+  const next = sheet.steps.slice(current).find((step) => step.no_return && !done.has(step.id));
+  if (!next) return ["", ""];
+  const shots = new Map(sheet.steps.flatMap((step) => step.shots.map((shot) => [shot.shot, shot.what])));
+  const titles = new Map(sheet.steps.map((step) => [step.id, step.title]));
+  const missing = [
+    ...next.after.filter((id) => !done.has(id)).map((id) => `do “${titles.get(id)}”`),
+    ...next.film.filter((id) => !filmed.has(id)).map((id) => `film ${shots.get(id)}`),
+  ];
+  const rest = missing.length ? `Still missing: ${missing.join("; ")}.` : "Nothing is missing for it.";
+  return [`Next point of no return: ${next.title}.`, rest];
+}
+
+function said(mark, sheet) {
+  const title = sheet.steps.find((step) => step.id === mark.step)?.title ?? mark.step;
+  const when = mark.at === null ? mark.time : new Date(mark.at).toLocaleTimeString([], { hour12: false });
+  return [when, mark.kind, title, mark.text].filter(Boolean).join(" · ");
+}
+
+function logRows(marks, sheet, isOurs) {
+  const stand = new Set(standing(marks));
+  return marks.slice(-SHOWN).reverse().map((mark) => {
+    const words = [said(mark, sheet)];
+    if (mark.kind !== "undo" && !stand.has(mark)) words.push("(undone)");
+    if (!isOurs(mark)) words.push("(not of this device)");
+    return words.join(" ");
+  });
+}
+
+export function draw({ sheet, marks, current, last, isOurs, redraw }) {
+  const step = sheet.steps[current];
+  if (!step) return;
+  const { done, open } = progress(marks);
+  put("title", sheet.title);
+  put("section", `${current + 1} of ${sheet.steps.length} · ${step.section}`);
+  put("name", step.title);
+  const told = [open === step.id ? "Under way" : done.has(step.id) ? "Done" : "Not begun"];
+  if (step.no_return) told.push("Point of no return");
+  if (step.optional) told.push("At any time");
+  if (step.bench) told.push(`planned ${step.bench}`);
+  put("standing", told.join(" · "));
+  change("cautions", step.cautions, () => {
+    $("cautions").hidden = !step.cautions.length;
+    $("warned").replaceChildren(...step.cautions.map((text) => make("li", text, { dir: "auto" })));
+  });
+  change("lists", [step, filmed.size], () => {
+    const parts = [];
+    if (step.shots.length) parts.push(list("To film", step.shots.map((shot) => shotRow(shot, redraw))));
+    if (step.parts.length) parts.push(list("Comes off", step.parts));
+    if (step.tools.length) parts.push(list("Tools", step.tools));
+    if (step.needs.length) parts.push(list("First", step.needs));
+    if (step.notes.length) parts.push(list("Notes", step.notes));
+    const ticked = document.activeElement?.matches("#lists input");
+    const at = [...$("lists").querySelectorAll("input")].indexOf(document.activeElement);
+    $("lists").replaceChildren(...parts);
+    if (ticked) $("lists").querySelectorAll("input")[at]?.focus();
+  });
+  change("jump", [sheet.steps.map((one) => one.title), [...done], open], () => {
+    const sign = (id) => (id === open ? " (under way)" : done.has(id) ? " (done)" : "");
+    const options = sheet.steps.map((one, at) =>
+      make("option", `${at + 1}. ${one.title}${sign(one.id)}`, { value: String(at) }),
+    );
+    $("jump").replaceChildren(...options);
+  });
+  $("jump").value = String(current);
+  $("before").disabled = current === 0;
+  $("after").disabled = current === sheet.steps.length - 1;
+  const [next, missing] = wall(sheet, current, done);
+  put("next", next);
+  put("missing", missing);
+  $("undo").disabled = !last;
+  put("latest", last ? said(last, sheet) : "No mark of this device yet.");
+  const rows = logRows(marks, sheet, isOurs);
+  change("log", rows, () => $("log").replaceChildren(...rows.map((row) => make("li", row, { dir: "auto" }))));
+}
+
+export function tell(left, problems, refused) {
+  const waits = left ? `${left} ${left === 1 ? "mark waits" : "marks wait"}.` : "All marks are saved.";
+  put("state", [waits, ...new Set(problems.filter(Boolean))].join(" "));
+  $("state").classList.toggle("waits", left > 0 || problems.some(Boolean));
+  change("refused", refused, () => {
+    $("refused").hidden = !refused.length;
+    const rows = refused.map((mark) => make("li", `${mark.kind} ${mark.text} ${mark.step}: ${mark.why}`, { dir: "auto" }));
+    $("not-taken").replaceChildren(...rows);
+  });
+}
