@@ -25,7 +25,7 @@ def one_room(number: int, folder: Path) -> tuple[Clip, Clip, Camera, Camera]:
     if kind == "noise":
         more["noise"] = dice.uniform(0.05, 0.15)
     elif kind == "echo":  # more comes from the walls than straight from the bench
-        more |= {"echo": dice.uniform(1, 1.6), "decay": dice.uniform(0.06, 0.1)}
+        more |= {"echo": dice.uniform(1, 2.5), "decay": dice.uniform(0.06, 0.1)}
     elif kind == "clock":
         room += clock(_SECONDS, dice.uniform(0.1, 0.5), dice.uniform(0, 1))
     elif kind == "short":  # 12 to 20 seconds: the second begins before the first ends, or the other way round
