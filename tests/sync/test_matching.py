@@ -37,7 +37,7 @@ def off_by(number: int, folder: Path) -> tuple[float, Match | None]:
     return max(abs(error) for error in errors), match
 
 
-@pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.parametrize("number", [1, 3])
 def test_one_room_is_matched(number: int, tmp_path: Path) -> None:
     error, match = off_by(number, tmp_path)
     assert match is not None
@@ -45,7 +45,7 @@ def test_one_room_is_matched(number: int, tmp_path: Path) -> None:
     assert error <= match.near <= match.within
 
 
-@pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.parametrize("number", [2, 3])
 def test_strangers_are_not(number: int, tmp_path: Path) -> None:
     assert matched(*strangers(number, tmp_path), tmp_path) is None
 
