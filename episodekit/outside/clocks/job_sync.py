@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from fractions import Fraction
 
 from episodekit.base.findings import Finding
 from episodekit.footage.clocks import place_clips
 from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan
-from episodekit.outside.clocks.matching import Sound, match, sound_of
+from episodekit.outside.clocks.hearing import Ears
+from episodekit.outside.clocks.matching import Match, matched
 from episodekit.outside.job_folder import OpenJob
 from episodekit.sync.ladder import climb
 from episodekit.sync.model import Clue, Rung, Synced
-
-MATCH_WITHIN = Fraction(20, 1000)
-"""How far off a match of sounds may be, room and all."""
 
 _SLACK = 60
 """Seconds by which clips may lie apart by their own clocks and still be tried."""
@@ -28,20 +25,16 @@ def sync_job(
     placed, _ = place_clips(job.clips, plan)
     gathered = list(clues)
     synced, findings = climb(placed, gathered, plan)
-    sounds: dict[str, Sound] = {}
+    ears = Ears(job.root)
     by_path = {one.clip.path: one for one in placed}
-
-    def sound(path: str) -> Sound:
-        if path not in sounds:
-            sounds[path] = sound_of(by_path[path].clip, job.root)
-        return sounds[path]
 
     sure = [one for one in synced if one.rung in (Rung.FILMED_CLOCK, Rung.CHIRP)]
     loose = [one for one in synced if one not in sure and by_path[one.clip].clip.has_audio]
     for number, one in enumerate(loose):
         for other in sure:
             if by_path[other.clip].clip.has_audio and _may_meet(one, other, by_path):
-                gathered += _sound_clues(one, other, sound)
+                clips = by_path[other.clip].clip, by_path[one.clip].clip
+                gathered += _sound_clues(one, other, matched(*clips, job.root, ears))
         if progress is not None:
             progress(number + 1, len(loose))
     return climb(placed, gathered, plan) if len(gathered) > len(clues) else (synced, findings)
@@ -57,16 +50,13 @@ def _may_meet(one: Synced, other: Synced, by_path: dict[str, PlacedClip]) -> boo
     return min(ends) - max(one.start, other.start) > -_SLACK
 
 
-def _sound_clues(one: Synced, other: Synced, sound: Callable[[str], Sound]) -> list[Clue]:
+def _sound_clues(one: Synced, other: Synced, match: Match | None) -> list[Clue]:
     """One clue at either end of what both heard, so that the pace shows."""
-    alike = match(sound(other.clip), sound(one.clip))
-    if alike is None or other.start is None or other.within is None:
+    if match is None or other.start is None or other.within is None:
         return []
     found = []
-    for second in (alike.first, alike.last):
-        there = Fraction(round(second * 1_000_000), 1_000_000)
-        here = Fraction(round(alike.at(second) * 1_000_000), 1_000_000)
-        wall = other.start + there * other.pace
-        said = f"{alike.windows} of {alike.of} stretches agree"
-        found.append(Clue(one.clip, Rung.SOUND, here, wall, other.within + MATCH_WITHIN, other.clip, said))
+    for at in (match.first, match.last):
+        wall = other.start + (match.shift + at * match.pace) * other.pace
+        said = f"{match.windows} of {match.of} stretches agree"
+        found.append(Clue(one.clip, Rung.SOUND, at, wall, other.within + match.near, other.clip, said))
     return found

@@ -1,204 +1,203 @@
-"""Sound against sound: how much later one clip began than another that heard the same room.
+"""Sound against sound: when one clip began, by another that heard the same room.
 
-Coarse: the ups and downs of the loudness between 300 and 3,400 Hz, correlated. Fine: windows of the sound itself,
-correlated with all frequencies alike, and the straight line that most of them lie on: offset and drift. A clock that
-ticks in two clips of different hours correlates well coarsely, never finely in many windows on one line.
+Coarse (`coarse.py`): the ups and downs of the loudness, correlated. Fine (here): windows of the sound itself,
+correlated with all frequencies alike, and the straight line that most of them lie on: shift and pace. A clock that
+ticks in two clips of different hours correlates well coarsely; it is told by its ticks fitting as well a tick later.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
-import av
-import av.error
 import numpy as np
 from numpy.typing import NDArray
 
+from episodekit.base.time import Seconds
 from episodekit.footage.model import Clip
+from episodekit.outside.clocks.coarse import LEAST_OVERLAP, Peak, likely
+from episodekit.outside.clocks.hearing import BAND, RATE, Ears, Heard, Sound
+from episodekit.sync.agreeing import Drawn, Window, drawn
 
-RATE = 8_000
-_STEP = 40
-"""Samples of one value of the envelope: 200 a second."""
-
-_BAND = (300.0, 3_400.0)
 _WINDOWS = 24
 _LONGEST, _SHORTEST = 30.0, 2.0
-_REACH = 0.3
-"""Seconds around the coarse offset in which the fine one is looked for."""
-
 SURE = 6.5
 """Standard deviations by which a window's peak must stand out of its correlation."""
 
-AGREE = 0.010
-LEAST = 4
-_STEEPEST = 500e-6
-_LEAST_OVERLAP = 8.0
-_COARSE_PEAKS = 5
+_REACH = 0.3
+"""Seconds around the expected place in which a window is looked for."""
 
-Sound = NDArray[np.float32]
+_NEAR = 1_200.0
+"""Seconds to either side of the coarse peak that are looked at first: there no clock runs out of reach."""
+
+_LOOKS = 12
+"""Windows, spread over all, of which one must fit before the others are looked at."""
+
+_RIVAL = 0.6
+"""How high another place's correlation may be next to the best one's. Measured: true matches 0.11, ticks 1.3."""
+
+_NEARLY_ALL = _WINDOWS - 2
+"""So many windows that no other peak needs to be looked at."""
+
+_REPEATS = 16.0
+"""Seconds to either side in which another place is looked for: a clock repeats itself after one, a chirp after four."""
+
+_APART = 0.05
+"""Seconds around a peak that are its own: echoes."""
+
+Float = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
-class Alike:
-    """`offset` seconds of the first sound at which the second begins, at the middle `at` (of the first) of what both
-    heard; `drift` is how much faster that grows a second; `windows` of `of` agree. `first` and `last` bound them.
+class Match:
+    """Other's first frame lies `shift` seconds after one's first frame; a second of other lasts `pace` of one.
+
+    `windows` of `of` agreed, from `first` to `last`, places in other. Between these it is `near` off at most, plus
+    or minus, and beyond them by `steep` more for every second. The way of the sound through the room counts as off:
+    a metre is 3 ms.
     """
 
-    offset: float
-    drift: float
+    shift: Seconds
+    pace: Fraction
     windows: int
     of: int
-    first: float
-    last: float
+    first: Seconds
+    last: Seconds
+    near: Seconds
+    steep: Fraction
 
-    def at(self, second: float) -> float:
-        """The place in the second sound that a place in the first is."""
-        return second - self.offset - self.drift * second
+    @property
+    def within(self) -> Seconds:
+        """How far off `shift` may be, plus or minus."""
+        return self.within_at(Seconds(0))
 
-
-def sound_of(clip: Clip, root: Path) -> Sound:
-    """A clip's sound as 8 kHz mono from its first frame on; what cannot be decoded is silence. Empty without sound."""
-    samples = np.zeros(int(float(clip.duration) * RATE) + RATE, np.float32)
-    end = 0
-    with av.open(str(root / clip.path), metadata_errors="replace") as container:
-        stream = container.streams.best("audio")
-        if not isinstance(stream, av.AudioStream):
-            return samples[:0]
-        resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
-        begin: float | None = None
-        heard = 0
-        try:
-            for frame in container.decode(stream):
-                for piece in resampler.resample(frame):
-                    block = np.frombuffer(bytes(piece.planes[0])[: piece.samples * 4], np.float32)
-                    if piece.pts is not None and piece.time_base is not None:
-                        due = float(piece.pts * piece.time_base - clip.first) * RATE
-                        if begin is None or abs(due - begin - heard) > RATE // 20:
-                            begin, heard = due, 0
-                    at = round(begin or 0.0) + heard
-                    heard += len(block)
-                    skip = max(0, -at)
-                    part = block[skip : max(0, len(samples) - at)]
-                    samples[at + skip : at + skip + len(part)] = part
-                    end = max(end, at + skip + len(part))
-        except av.error.FFmpegError:
-            pass
-    return samples[:end]
+    def within_at(self, at: Seconds) -> Seconds:
+        """How far off the place in one may be that a place in other is."""
+        return self.near + self.steep * max(self.first - at, at - self.last, Seconds(0))
 
 
-def match(one: Sound, two: Sound) -> Alike | None:
-    """Where the second sound begins in the first; None if they did not surely hear the same."""
-    if min(len(one), len(two)) < _LEAST_OVERLAP * RATE:
+def matched(one: Clip, other: Clip, root: Path, ears: Ears | None = None) -> Match | None:
+    """Where other lies by what both heard; None if they did not surely hear the same for eight seconds.
+
+    `ears` keep what was heard when many clips are matched. Raises MediaError if the cache cannot be written.
+    """
+    ears = ears or Ears(root)
+    first, second = ears.heard(one), ears.heard(other)
+    return None if first is None or second is None else match(first, second)
+
+
+def match(one: Heard, two: Heard) -> Match | None:
+    """The same of two sounds."""
+    found: list[tuple[Drawn, int, float]] = []
+    for peak in likely(one.envelope, two.envelope):
+        fits = _fine(one.sound, two.sound, peak)
+        if fits is not None:
+            found.append(fits)
+            if fits[0].windows >= _NEARLY_ALL:
+                break
+    best = max(found, key=lambda fits: fits[0].windows, default=None)
+    if best is None or _rivalled(one.sound, two.sound, best[0], best[2]):
         return None
-    found = [
-        alike
-        for lag in _coarse(_envelope(one), _envelope(two))
-        if (alike := _fine(one, two, lag)) is not None
-    ]
-    return max(found, key=lambda alike: alike.windows, default=None)
+    line, of, _ = best
+    return Match(
+        _exact(line.offset), 1 + _exact(line.drift), line.windows, of,
+        _exact(line.first), _exact(line.last), _exact(line.near), _exact(line.steep),
+    )  # fmt: skip
 
 
-def _envelope(sound: Sound) -> NDArray[np.float64]:
-    """The changes of the loudness in the band of speech, 200 a second."""
-    count = len(sound) // _STEP
-    power = np.zeros(count)
-    # In blocks, so that an hour takes no more memory than a minute.
-    block = RATE * 60
-    for at in range(0, count * _STEP, block):
-        part = sound[at : min(at + block, count * _STEP)]
-        spectrum = np.fft.rfft(part)
-        hertz = np.fft.rfftfreq(len(part), 1 / RATE)
-        spectrum[(hertz < _BAND[0]) | (hertz > _BAND[1])] = 0
-        heard = np.fft.irfft(spectrum, len(part))
-        whole = len(part) // _STEP
-        power[at // _STEP : at // _STEP + whole] = (heard[: whole * _STEP].reshape(whole, _STEP) ** 2).mean(1)
-    floor = max(float(power.mean()) * 1e-4, 1e-12)
-    change = np.diff(np.log(power + floor))
-    return np.asarray(change - change.mean() if len(change) else change, np.float64)
+def _exact(value: float) -> Fraction:
+    return Fraction(round(value * 1_000_000_000), 1_000_000_000)
 
 
-def _coarse(one: NDArray[np.float64], two: NDArray[np.float64]) -> list[float]:
-    """Likely offsets in seconds, the likeliest first: one if it stands out, else five."""
-    size = 1 << (len(one) + len(two) - 1).bit_length()
-    both = np.fft.irfft(np.fft.rfft(one, size) * np.conj(np.fft.rfft(two, size)), size)
-    lags = np.arange(-(len(two) - 1), len(one))
-    values = both[lags % size]
-    overlap = np.minimum(len(one), lags + len(two)) - np.maximum(0, lags)
-    least = int(_LEAST_OVERLAP * RATE / _STEP)
-    score = np.where(overlap >= least, values / np.sqrt(np.maximum(overlap, least)), -np.inf)
-    peaks: list[tuple[float, float]] = []
-    for _ in range(_COARSE_PEAKS):
-        n = int(np.argmax(score))
-        if not score[n] > 0:
-            break
-        peaks.append((float(score[n]), float(lags[n]) * _STEP / RATE))
-        score[max(0, n - 60) : n + 61] = -np.inf
-    if len(peaks) > 1 and peaks[0][0] > 1.5 * peaks[1][0]:
-        return [peaks[0][1]]
-    return [lag for _, lag in peaks]
+def _fine(one: Sound, two: Sound, peak: Peak) -> tuple[Drawn, int, float] | None:
+    """The line of the windows near a coarse peak, then of those of all that both heard; of how many, and how long."""
+    begin, end = _both(one, two, peak.later)
+    close = max(begin, peak.at - _NEAR), min(end, peak.at + _NEAR)
+    flat = Drawn(peak.later, 0.0, 0, begin, end, 0.0, 0.0)
+    found = _line(one, two, flat, *close)
+    if found is None or close == (begin, end):
+        return found
+    return _line(one, two, found[0], *_both(one, two, found[0].later((begin + end) / 2))) or found
 
 
-def _fine(one: Sound, two: Sound, lag: float) -> Alike | None:
-    """The line that windows of both sounds lie on, near a coarse offset."""
-    shift = round(lag * RATE)
-    first, last = max(0, shift), min(len(one), len(two) + shift)
-    reach = int(_REACH * RATE)
-    room = last - first
-    long = int(min(_LONGEST * RATE, max(_SHORTEST * RATE, room / 6)))
-    if room < max(long, _LEAST_OVERLAP * RATE):
+def _both(one: Sound, two: Sound, later: float) -> tuple[float, float]:
+    """The part of the second sound, in seconds, that the first heard too."""
+    return max(0.0, -later), min(len(two) / RATE, len(one) / RATE - later)
+
+
+def _line(
+    one: Sound, two: Sound, expected: Drawn, begin: float, end: float
+) -> tuple[Drawn, int, float] | None:
+    """The line that windows from `begin` to `end` of the second sound lie on, near the one that is expected."""
+    room = end - begin
+    long = min(_LONGEST, max(_SHORTEST, room / 6))
+    if room < LEAST_OVERLAP:
         return None
-    starts = np.unique(np.linspace(first, last - long, _WINDOWS).astype(int))
-    points: list[tuple[float, float]] = []
-    for begin in starts:
-        delay, z = _phase(one[begin : begin + long], two[begin - shift : begin - shift + long], reach)
-        if z > SURE:
-            points.append(((begin + long / 2) / RATE, (shift + delay) / RATE))
-    line = _line(points)
-    if line is None:
-        return None
-    offset, drift, used = line
-    # Windows that overlap tell the same twice: those that agree must be enough without that.
-    apart = (used[-1] - used[0]) * RATE / long + 1
-    if len(used) < LEAST or apart < 3:
-        return None
-    return Alike(offset, drift, len(used), len(starts), used[0], used[-1])
+    starts = np.linspace(begin, end - long, _WINDOWS)
+    found: list[Window] = []
+    # Every fifth one of 24, around and around, comes to all of them, spread evenly from the first few on.
+    for count, n in enumerate(np.arange(_WINDOWS) * 5 % _WINDOWS):
+        if count == _LOOKS and all(window.later is None for window in found):
+            return None
+        start = float(starts[n])
+        found.append(_window(one, two, start, long, expected.later(start + long / 2)))
+    line = drawn(sorted(found, key=lambda w: w.at), long)
+    return None if line is None else (line, _WINDOWS, long)
 
 
-def _phase(one: Sound, two: Sound, reach: int) -> tuple[float, float]:
-    """The delay in samples at which two windows agree in phase at all frequencies, and how far that stands out."""
-    size = 1 << (len(one) + reach).bit_length()
-    cross = np.fft.rfft(one, size) * np.conj(np.fft.rfft(two, size))
-    hertz = np.fft.rfftfreq(size, 1 / RATE)
-    heard = (hertz >= _BAND[0]) & (hertz <= _BAND[1])
-    cross = np.where(heard, cross / (np.abs(cross) + 1e-12), 0)
-    both = np.fft.irfft(cross, size)
-    near = np.concatenate([both[-reach:], both[: reach + 1]])
-    n = int(np.argmax(near))
-    spread = float(near.std())
-    if spread <= 0 or not 0 < n < len(near) - 1:
-        return 0.0, 0.0
-    left, top, right = (float(v) for v in near[n - 1 : n + 2])
+def _window(one: Sound, two: Sound, begin: float, long: float, later: float) -> Window:
+    """A window of the second sound, from `begin` on, and where it is in the first if that surely stands out."""
+    at, shift, size = round(begin * RATE), round(later * RATE), round(long * RATE)
+    reach = round(_REACH * RATE)
+    here, there = _cut(one, at + shift, size), _cut(two, at, size)
+    loud = float(here.std()), float(there.std())
+    both = _in_phase(here, there, -reach, reach)
+    n = int(np.argmax(both))
+    spread = float(both.std())
+    if not 0 < n < len(both) - 1 or both[n] - both.mean() <= SURE * spread:
+        return Window(begin + long / 2, None, loud)
+    left, top, right = (float(value) for value in both[n - 1 : n + 2])
     bend = left - 2 * top + right
-    return n - reach + (0.5 * (left - right) / bend if bend else 0.0), (top - float(near.mean())) / spread
+    delay = shift + n - reach + (0.5 * (left - right) / bend if bend else 0.0)
+    return Window(begin + long / 2, delay / RATE, loud)
 
 
-def _line(points: Sequence[tuple[float, float]]) -> tuple[float, float, list[float]] | None:
-    """The line through two points that most others lie within 10 ms of, fitted anew on those."""
-    best: list[tuple[float, float]] = []
-    for n, (x, y) in enumerate(points):
-        for u, v in points[n:]:
-            slope = (v - y) / (u - x) if u != x else 0.0
-            if abs(slope) <= _STEEPEST:
-                near = [p for p in points if abs(p[1] - y - slope * (p[0] - x)) <= AGREE]
-                best = max(best, near, key=len)
-    if len(best) < LEAST:
-        return None
-    xs, ys = np.array([p[0] for p in best]), np.array([p[1] for p in best])
-    middle = float(xs.mean())
-    spread = float(((xs - middle) ** 2).sum())
-    slope = float(((xs - middle) * (ys - ys.mean())).sum() / spread) if spread > 0 else 0.0
-    if xs[-1] - xs[0] < 60 or abs(slope) > _STEEPEST:
-        slope = 0.0
-    return float(ys.mean()) - slope * middle, slope, [float(x) for x in xs]
+def _cut(sound: Sound, begin: int, size: int) -> Float:
+    """A part of a sound; silence where there is none."""
+    part = np.zeros(size, np.float32)
+    held = sound[max(0, begin) : max(0, begin + size)]
+    at = max(0, -begin)
+    part[at : at + len(held)] = held[: size - at]
+    return part
+
+
+def _in_phase(one: Float, two: Float, first: int, last: int) -> Float:
+    """How well two windows agree in phase at all frequencies, for each delay from `first` to `last` samples."""
+    size = 1 << (max(len(one), len(two)) + max(0, -first)).bit_length()
+    cross = np.fft.rfft(one, size) * np.conj(np.fft.rfft(two, size))
+    low, high = (round(hertz * size / RATE) for hertz in BAND)
+    level = np.abs(cross[low:high])
+    cross[low:high] /= level + float(level.max()) * 1e-9 + 1e-20
+    cross[:low] = cross[high:] = 0
+    both = np.fft.irfft(cross, size)
+    return np.asarray(both[np.arange(first, last + 1)], np.float32)
+
+
+def _rivalled(one: Sound, two: Sound, line: Drawn, long: float) -> bool:
+    """Whether another place fits about as well: what both heard repeats itself, as ticks and chirps do."""
+    size, reach, own = round(long * RATE), round(_REPEATS * RATE), round(_APART * RATE)
+    delays = np.arange(-reach, reach + 1)
+    total, held = np.zeros(len(delays)), np.zeros(len(delays))
+    for at in np.linspace(line.first, line.last, _LOOKS):
+        begin = round((at - long / 2) * RATE)
+        there = begin + round(line.later(float(at)) * RATE)
+        total += _in_phase(_cut(one, there - reach, size + 2 * reach), _cut(two, begin, size), 0, 2 * reach)
+        # what the first sound has of the window there, of which the beginning or the end may be missing
+        held += np.clip(
+            (np.minimum(len(one), there + delays + size) - np.maximum(0, there + delays)) / size, 0, 1
+        )
+    fit = np.where(held > _LOOKS / 3, total / np.maximum(held, 1), 0)
+    best = float(fit[reach - own : reach + own + 1].max())
+    fit[reach - own : reach + own + 1] = 0
+    return bool(fit.max() > _RIVAL * best)
