@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
+from math import floor
 from pathlib import Path
 
 import edl
@@ -353,17 +354,17 @@ def test_whole_road_hides_what_the_log_says_and_refuses_to_show_what_it_cannot(
 
 
 def test_editors_are_told_where_to_hide_it_again() -> None:
-    """The timelines name the raw footage. Every frame of the draft that shows it is marked, and at most one more at
-    each end; checked against the frames as `timeline/reading.py` counts them.
+    """The timelines name the raw footage. Every frame of the draft that shows a frame of the clip which is on screen
+    at a private instant is marked, and at most one frame of the clip, two of the draft, more at each end.
     """
-    rate = Rate.parse("25")
-    box = Box(Fraction(60, 100), Fraction(5, 100), Fraction(95, 100), Fraction(15, 100))
+    rate = Rate.parse("50")  # twice the clips', so that a frame of theirs lasts for two
+    box = Box(Fraction(60, 100), Fraction(5, 100), Fraction(95, 100), Fraction(1501, 10_000))
     hides = Private(TOP.path, Fraction(101, 10), Fraction(102, 10) + 2, box, "account")
     shots = [
-        kit.shot(TOP.path, Fraction(9), 50, rate),  # from 27.5 frames on
-        kit.shot(TOP.path, Fraction(11), 100, rate, Fraction(3)),  # for 10 frames
-        kit.shot(MACRO.path, Fraction(10), 50, rate),
-        kit.shot(TOP.path, Fraction(10), 50, rate),
+        kit.shot(TOP.path, Fraction(9), 100, rate),  # from frame 55 on
+        kit.shot(TOP.path, Fraction(11), 100, rate, Fraction(3)),  # for 22 frames
+        kit.shot(MACRO.path, Fraction(10), 100, rate),
+        kit.shot(TOP.path, Fraction(10), 100, rate),
     ]
     plan = replace(kit.timeline(rate, shots), private=(hides,))
     clips = {TOP.path: TOP, MACRO.path: MACRO}
@@ -373,22 +374,23 @@ def test_editors_are_told_where_to_hide_it_again() -> None:
         picture = segment.source
         assert isinstance(picture, Picture)
         for n in range(segment.frames):
-            at = picture.start + n / rate.exact * picture.speed
-            if picture.clip == TOP.path and hides.start <= at < hides.end:
+            # by the frames' own times: a clip's frame k lasts from k to k + 1 of its 25 a second
+            k = floor((picture.start + n / rate.exact * picture.speed) * 25 + Fraction(1, 4))
+            if picture.clip == TOP.path and k < hides.end * 25 and k + 1 > hides.start * 25:
                 shown.add(begin + n)
         begin += segment.frames
-    marked = list(private_markers(plan))
+    marked = list(private_markers(plan, clips))
     assert [marker.name for marker in marked] == ["account"] * 2
     covered = {frame for marker in marked for frame in range(marker.at, marker.at + marker.frames)}
     assert shown <= covered
-    assert len(covered - shown) <= 2 * len(marked)
+    assert len(covered - shown) <= 2 * 2 * len(marked)
     (text,) = write_edl(plan, clips, marked)
-    read = edl.Parser("25").parse(text)
+    read = edl.Parser("50").parse(text)
     told = [comment for event in read.events for comment in event.comments if "LOC" in comment]
-    assert told == [f"* LOC: 01:00:{n} MAGENTA PRIVATE account" for n in ("01:02", "08:02")]
+    assert told == [f"* LOC: 01:00:{n} MAGENTA PRIVATE account" for n in ("01:03", "06:03")]
     whole = otio.adapters.read_from_string(write_otio(plan, clips, (), marked), "otio_json")
     assert [m.comment for m in whole.tracks.markers] == [
-        "Hide the box 60.0% 5.0% to 95.0% 15.0% of the picture."
+        "Hide the box 60.0% 5.0% to 95.0% 15.1% of the picture."
     ] * 2
 
 

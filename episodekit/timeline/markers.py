@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import accumulate
 from math import ceil, floor
 
-from episodekit.base.time import Frames, Ms, Seconds, frames_to_ms, ms_to_frames
+from episodekit.base.time import Frames, Ms, Rate, Seconds, frames_to_ms, ms_to_frames
+from episodekit.footage.model import Clip
 from episodekit.footage.private import Private
 from episodekit.timeline.episode import Episode
 from episodekit.timeline.model import Picture, Timeline
@@ -69,13 +70,14 @@ def _all(episode: Episode) -> Iterator[Marker]:
             last = ms_to_frames(Ms(start + beat.start + beat.length), rate)
             yield Marker(MarkerKind.BEAT, first, Frames(last - first), beat.id, beat.id, text.text)
         begin += laid.fitted.frames
-    yield from private_markers(episode.timeline)
+    yield from private_markers(episode.timeline, episode.clips_by_path)
 
 
-def private_markers(timeline: Timeline) -> Iterator[Marker]:
+def private_markers(timeline: Timeline, clips: Mapping[str, Clip]) -> Iterator[Marker]:
     """Where the draft would show what is private: an editor is given the raw footage and must hide it again.
 
-    In whole frames, ends outward; stretches of one box that follow each other without a gap are one marker.
+    In whole frames, ends outward by a frame of the clip, since one that is on screen at an end began before it or lasts
+    beyond it; boxes outward too. Stretches of one box that follow each other without a gap are one marker.
     """
     begins = accumulate((segment.frames for segment in timeline.segments), initial=0)
     running: dict[Private, Marker] = {}
@@ -84,7 +86,7 @@ def private_markers(timeline: Timeline) -> Iterator[Marker]:
         if not isinstance(picture, Picture):
             continue
         for private in timeline.private:
-            shown = _shown(private, picture, segment.frames, timeline)
+            shown = _shown(private, picture, segment.frames, timeline.rate, clips)
             if shown is None:
                 continue
             at, end = begin + shown[0], begin + shown[1]
@@ -94,11 +96,7 @@ def private_markers(timeline: Timeline) -> Iterator[Marker]:
                 at = before.at
             elif before is not None:
                 yield before
-            box = private.box
-            name = private.what or "private"
-            sides = (box.left, box.top, box.right, box.bottom)
-            across, down, right, low = (f"{float(side):.1%}" for side in sides)
-            told = f"Hide the box {across} {down} to {right} {low} of the picture."
+            name, told = private.what or "private", f"Hide the box {_box(private)} of the picture."
             running[same] = Marker(MarkerKind.PRIVATE, Frames(at), Frames(end - at), name, private.clip, told)
     yield from running.values()
 
@@ -108,14 +106,30 @@ def _alike(private: Private) -> Private:
     return replace(private, start=Seconds(0), end=Seconds(0))
 
 
-def _shown(private: Private, picture: Picture, frames: Frames, timeline: Timeline) -> tuple[int, int] | None:
+def _box(private: Private) -> str:
+    """In tenths of a percent, no side further in than it is."""
+    box = private.box
+    first = (floor(1000 * side) for side in (box.left, box.top))
+    last = (ceil(1000 * side) for side in (box.right, box.bottom))
+    across, down, right, low = (f"{side // 10}.{side % 10}%" for side in (*first, *last))
+    return f"{across} {down} to {right} {low}"
+
+
+def _shown(
+    private: Private, picture: Picture, frames: Frames, rate: Rate, clips: Mapping[str, Clip]
+) -> tuple[int, int] | None:
     """The first frame of a segment that shows it and the one after the last; None if it is not shown."""
-    if private.clip != picture.clip or private.start >= picture.end or private.end <= picture.start:
+    if private.clip != picture.clip:
+        return None
+    clip = clips[picture.clip]
+    loose = (2 if clip.variable else 1) / clip.rate.exact
+    start, end = private.start - loose, private.end + loose
+    if start >= picture.end or end <= picture.start:
         return None
     if picture.speed == 0:
         return 0, frames
-    a_frame = picture.speed / timeline.rate.exact
-    first = max(0, floor((private.start - picture.start) / a_frame))
-    if private.end >= picture.end:  # what is held at the end shows it too
+    a_frame = picture.speed / rate.exact
+    first = max(0, floor((start - picture.start) / a_frame))
+    if end >= picture.end:  # what is held at the end shows it too
         return first, frames
-    return first, min(frames, ceil((private.end - picture.start) / a_frame))
+    return first, min(frames, ceil((end - picture.start) / a_frame))
