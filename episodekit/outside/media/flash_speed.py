@@ -22,10 +22,11 @@ import av.error
 from episodekit.base.time import Rate, Seconds, nearest
 from episodekit.footage.model import Clip
 from episodekit.outside.errors import Cancelled, MediaError
+from episodekit.outside.media.decoding import NEAR_ITS_PLACE, key_frames_suffice, ticks_at
 from episodekit.outside.media.ffmpeg_door import Children
 from episodekit.outside.media.flash_frames import in_rgb
 from episodekit.outside.media.flashes import FlashCounter, Grid, Rgb, grid_of
-from episodekit.outside.media.picture import NEAR_ITS_PLACE, key_frames_suffice, survey_command, ticks_at
+from episodekit.outside.media.picture import survey_command
 from episodekit.outside.media.pieces import Stretch
 from episodekit.outside.media.studio import Studio
 from episodekit.timeline.model import Picture, Segment

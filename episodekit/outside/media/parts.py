@@ -15,13 +15,13 @@ from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
 from episodekit.base.time import clock, seconds_to_ms
 from episodekit.outside.media.cache import key
+from episodekit.outside.media.decoding import frames_decoded
 from episodekit.outside.media.ffmpeg_door import Children, Command
 from episodekit.outside.media.flashes import grid_of
 from episodekit.outside.media.picture import (
     Graphic,
     Laid,
     Small,
-    frames_decoded,
     still_command,
     stretch_command,
 )

@@ -14,8 +14,8 @@ from typing import BinaryIO
 
 from episodekit.base.time import Frames, Ms, Rate, Seconds, frames_to_samples, nearest
 from episodekit.footage.model import Clip
+from episodekit.outside.media.decoding import PRE_ROLL_NO_INDEX
 from episodekit.outside.media.ffmpeg_door import Command, command, decimal, source, spoken_over
-from episodekit.outside.media.picture import PRE_ROLL_NO_INDEX
 from episodekit.outside.media.pieces import Stretch
 from episodekit.timeline.cuts import BED_DB, Hearing, hearing_at
 
