@@ -8,13 +8,15 @@ from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
 
 from episodekit.base.time import Seconds
-from episodekit.bench.model import WALL, PlacedMark
+from episodekit.bench.model import WALL, Kind, PlacedMark
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Known, PlacedClip
 from episodekit.job.model import Plan
 from episodekit.outside.job_folder import OpenJob
 from episodekit.outside.pages import filled_page
 from episodekit.sync.model import Synced
+
+_NOT_OF_THE_WORK = (Kind.PRIVATE, Kind.PUBLIC, Kind.CHIRP)
 
 _LEAST = Fraction(3, 10)
 """Per cent of the strip's width below which a clip could not be seen."""
@@ -60,7 +62,7 @@ def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced]) -> str:
     known = {one.clip: Known(one.start, one.pace, one.within) for one in synced}
     clips, _ = place_clips(job.clips, plan, known)
     marks, _ = place_marks(job.marks, clips, plan.front.utc_offset)
-    on_wall = [mark for mark in marks if mark.moment.clock == WALL and mark.mark.kind.value != "private"]
+    on_wall = [mark for mark in marks if mark.moment.clock == WALL and mark.mark.kind not in _NOT_OF_THE_WORK]
     edges = [mark.moment.seconds for mark in on_wall]
     for clip in clips:
         edges += [at for at in (clip.start, clip.end) if at is not None]
