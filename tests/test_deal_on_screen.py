@@ -7,8 +7,8 @@ import pytest
 from episodekit.base.time import Frames, frames_to_ms
 from episodekit.job.reader import read_plan
 from episodekit.job.units import picture_size
-from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.overlays import lay_out_overlay
+from episodekit.outside.media.drawing.fonts import load_fonts
+from episodekit.outside.media.drawing.overlays import lay_out_overlay
 from episodekit.pipeline import compile_episode
 from episodekit.timeline.deal import LATER_USE, ON_BOARD
 from episodekit.timeline.episode import Episode

@@ -41,8 +41,8 @@ ORDER = (
 LEVEL = {room: level for level, rooms in enumerate(ORDER) for room in rooms}
 
 
-def modules() -> list[Path]:
-    return sorted(PACKAGE.rglob("*.py"))
+def modules(folder: str = ".") -> list[Path]:
+    return sorted((PACKAGE / folder).rglob("*.py"))
 
 
 def room_of(path: Path) -> str:
@@ -75,6 +75,29 @@ def test_imports_point_down(path: Path) -> None:
         assert other == room or LEVEL[other] > LEVEL[room], f"{path} imports {name}, which lies above {room}"
 
 
+# The rooms of outside/media, from the top down; engine.py and ffmpeg_door.py stand above and below them all.
+MEDIA = (
+    "engine",
+    "checks",
+    "rendering",
+    "recipes",
+    "proving",
+    "flashes",
+    "drawing",
+    "probing",
+    "ffmpeg_door",
+)
+
+
+@pytest.mark.parametrize("path", modules("outside/media"), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_of_the_media_door_point_down(path: Path) -> None:
+    room = path.relative_to(PACKAGE / "outside/media").parts[0].removesuffix(".py")
+    for name in imported(path):
+        other = name.removeprefix("episodekit.outside.media.").split(".")[0]
+        if name.startswith("episodekit.outside.media.") and other != room:
+            assert MEDIA.index(other) > MEDIA.index(room), f"{path} imports {name}, which lies above {room}"
+
+
 # One door a foreign library: who else wants it asks the door.
 DOORS: dict[str, str | tuple[str, ...]] = {
     "av": ("outside/media", "outside/clocks"),
@@ -89,8 +112,8 @@ DOORS: dict[str, str | tuple[str, ...]] = {
     "num2words": "timing/number_words.py",
     "rich": "outside/terminal.py",
     "icalendar": "formats/calendar.py",
-    "distributed": "outside/media/cluster.py",
-    "dask": "outside/media/cluster.py",
+    "distributed": "outside/media/rendering/cluster.py",
+    "dask": "outside/media/rendering/cluster.py",
     "opentimelineio": "formats/otio_timeline.py",
     "starlette": "outside/bench_server",
     "uvicorn": "outside/bench_server",

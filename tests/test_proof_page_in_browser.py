@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from episodekit.base.time import Ms
-from episodekit.outside.media.thumbnail import data_uri
+from episodekit.outside.media.proving.thumbnail import data_uri
 from episodekit.outside.pages import proof_page
 from episodekit.pack.measured import Seen, Span
 from episodekit.pack.sheet import Sheet, sheets

@@ -22,7 +22,7 @@ from episodekit.formats.voice_profile import read_voices, voice_lines, with_voic
 from episodekit.job.model import Voice
 from episodekit.job.reader import read_plan
 from episodekit.outside.dictionary import load_dictionary
-from episodekit.outside.media.audio import NotHeard, loudness
+from episodekit.outside.media.probing.audio import NotHeard, loudness
 from episodekit.timing.learn import FEWEST, _least_squares, fit_voice, learn
 from episodekit.timing.speech import length_of, spoken_length, voice_times
 from episodekit.timing.takes import Told, beat_of

@@ -14,8 +14,8 @@ from episodekit.job.units import duration
 from episodekit.outside.files import remove
 from episodekit.outside.job_folder import compile_job, open_job, out_folder, words_by_step
 from episodekit.outside.media.engine import render
-from episodekit.outside.media.identity import identified
-from episodekit.outside.media.quality import Quality, drafts_in, named
+from episodekit.outside.media.probing.identity import identified
+from episodekit.outside.media.recipes.quality import Quality, drafts_in, named
 from episodekit.outside.plan_files import write_plan_files
 from episodekit.outside.terminal import complain, progress_bar, say, show_findings
 from episodekit.timeline.excerpt import NoSuchPlace, part_of

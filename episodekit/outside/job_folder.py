@@ -25,8 +25,8 @@ from episodekit.outside.clocks.sync_file import read_sync
 from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
 from episodekit.outside.files import media_files
-from episodekit.outside.media.fonts import Fonts, can_shape, load_fonts, needs_shaping, undrawable
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.drawing.fonts import Fonts, can_shape, load_fonts, needs_shaping, undrawable
+from episodekit.outside.media.probing.probe import probe
 from episodekit.outside.takes import read_takes
 from episodekit.outside.voices import with_profile
 from episodekit.pipeline import compile_episode

@@ -8,14 +8,14 @@ from math import ceil
 from pathlib import Path
 
 from episodekit.base.time import Frames, Ms, frames_to_ms, ms_to_seconds, seconds_to_ms
-from episodekit.outside.media.art import look_of
-from episodekit.outside.media.boards import Board, board_of, board_of_cautions, geometry
-from episodekit.outside.media.fonts import Fonts, load_fonts
-from episodekit.outside.media.gauge import gauge
-from episodekit.outside.media.listen import ALIKE, Levels, find, levels, loudness, speech_of
-from episodekit.outside.media.overlays import overlay_room
-from episodekit.outside.media.pieces import pieces
-from episodekit.outside.media.watch import Film, Run, Wanted, open_film, stills, watch
+from episodekit.outside.media.drawing.fonts import Fonts, load_fonts
+from episodekit.outside.media.drawing.overlays import overlay_room
+from episodekit.outside.media.proving.boards import Board, board_of, board_of_cautions, geometry
+from episodekit.outside.media.proving.gauge import gauge
+from episodekit.outside.media.proving.listen import ALIKE, Levels, find, levels, loudness, speech_of
+from episodekit.outside.media.proving.watch import Film, Run, Wanted, open_film, stills, watch
+from episodekit.outside.media.recipes.pieces import pieces
+from episodekit.outside.media.rendering.art import look_of
 from episodekit.outside.takes import read_takes
 from episodekit.pack.measured import HeardTake, LookedFor, Measured, ReadSeen, Role, Seen, Span, looked_for
 from episodekit.timeline.episode import Episode

@@ -9,8 +9,8 @@ from episodekit.base.time import Ms, ms_to_seconds, seconds_to_ms
 from episodekit.formats.proof_csv import write_proof_csv
 from episodekit.outside.files import remove, write_whole
 from episodekit.outside.measure import measure
-from episodekit.outside.media.thumbnail import data_uri
-from episodekit.outside.media.watch import Film, stills
+from episodekit.outside.media.proving.thumbnail import data_uri
+from episodekit.outside.media.proving.watch import Film, stills
 from episodekit.outside.pages import proof_page
 from episodekit.pack.sheet import Sheet, sheets
 from episodekit.timeline.episode import Episode

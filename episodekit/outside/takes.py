@@ -10,7 +10,7 @@ from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
 from episodekit.job.model import Plan
 from episodekit.outside.files import media_files
-from episodekit.outside.media.audio import NotHeard, frames_to_ms, loudness
+from episodekit.outside.media.probing.audio import NotHeard, frames_to_ms, loudness
 from episodekit.timing.rules import TAKE_SILENT, TAKE_UNREADABLE
 from episodekit.timing.takes import Take, beat_of, beats_of, unknown_beat
 from episodekit.timing.trim import speech_span

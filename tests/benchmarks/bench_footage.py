@@ -16,8 +16,8 @@ import imageio_ffmpeg
 from episodekit.base.time import Rate
 from episodekit.footage.model import Clip
 from episodekit.outside.media.ffmpeg_door import Command
-from episodekit.outside.media.picture import Look, stretch_command
-from episodekit.outside.media.pieces import Stretch, pieces
+from episodekit.outside.media.recipes.picture import Look, stretch_command
+from episodekit.outside.media.recipes.pieces import Stretch, pieces
 from episodekit.timeline.model import Segment
 from tests.media import kit
 

@@ -19,7 +19,7 @@ import pytest
 
 from episodekit.footage.model import Clip
 from episodekit.outside.media.engine import Rendered, render
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from episodekit.timeline.model import Segment
 from tests.benchmarks import bench_footage as bench
 from tests.media import kit

@@ -17,7 +17,7 @@ import pytest
 
 from episodekit.footage.model import Clip
 from episodekit.outside.clocks.sightings import sightings
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from episodekit.sync.line import pace_of
 from episodekit.sync.stab import Reading, sightings_of
 from tests.media import kit

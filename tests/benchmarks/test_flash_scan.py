@@ -17,9 +17,9 @@ import pytest
 
 from episodekit.base.time import Rate
 from episodekit.outside.media import engine
-from episodekit.outside.media.flash_scan import scan_flashes
-from episodekit.outside.media.parts import Parts
-from episodekit.outside.media.studio import Studio
+from episodekit.outside.media.checks.flash_scan import scan_flashes
+from episodekit.outside.media.rendering.parts import Parts
+from episodekit.outside.media.rendering.studio import Studio
 from tests.media import kit
 
 pytestmark = pytest.mark.benchmark

@@ -47,7 +47,7 @@ def test_three_hours_against_three_hours(tmp_path: Path) -> None:
         "from pathlib import Path\n"
         "from episodekit.outside.clocks.hearing import Ears\n"
         "from episodekit.outside.clocks.matching import matched\n"
-        "from episodekit.outside.media.probe import probe\n"
+        "from episodekit.outside.media.probing.probe import probe\n"
         "root = Path(sys.argv[1])\n"
         "one, two = (probe(root / name, name).clip for name in ('one.mkv', 'two.mkv'))\n"
         "before, ears, began = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, Ears(root), time.process_time()\n"

@@ -14,7 +14,7 @@ import pytest
 
 from episodekit.base.time import Rate
 from episodekit.outside.media.engine import render
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from tests.media import kit
 
 MOST = 1.3

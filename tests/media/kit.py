@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 from episodekit.base.time import Frames, Rate, Seconds
 from episodekit.footage.model import Clip
 from episodekit.outside.media.engine import Rendered, render
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from episodekit.timeline.model import Card, ChapterMark, Overlay, Picture, Segment, Timeline
 
 WIDTH, HEIGHT = 320, 180

@@ -10,12 +10,12 @@ import pytest
 
 from episodekit.base.time import Frames, Rate, Seconds
 from episodekit.footage.model import Clip
-from episodekit.outside.media.decoding import key_frames_suffice
-from episodekit.outside.media.delivery import delivery_command
 from episodekit.outside.media.ffmpeg_door import Command
-from episodekit.outside.media.picture import Graphic, Look, still_command, stretch_command
-from episodekit.outside.media.pieces import PIECE_SECONDS, Slice, Stretch, pieces
-from episodekit.outside.media.sound import sound_command
+from episodekit.outside.media.recipes.decoding import key_frames_suffice
+from episodekit.outside.media.recipes.delivery import delivery_command
+from episodekit.outside.media.recipes.picture import Graphic, Look, still_command, stretch_command
+from episodekit.outside.media.recipes.pieces import PIECE_SECONDS, Slice, Stretch, pieces
+from episodekit.outside.media.recipes.sound import sound_command
 from episodekit.timeline.model import Overlay, OverlayKind, Picture
 from episodekit.timeline.reading import played_frames
 from tests.media import kit

@@ -16,11 +16,11 @@ from PIL import Image, ImageDraw, ImageFont
 from episodekit.base.time import Frames, Rate
 from episodekit.job.hazards import DEFER, HAZARDS
 from episodekit.job.units import picture_size
-from episodekit.outside.media.burn import COLUMNS, draw_labels, draw_name, strip
-from episodekit.outside.media.cards import draw_overlay
+from episodekit.outside.media.drawing.burn import COLUMNS, draw_labels, draw_name, strip
+from episodekit.outside.media.drawing.cards import draw_overlay
+from episodekit.outside.media.drawing.fonts import load_fonts
+from episodekit.outside.media.drawing.overlays import lay_out_overlay
 from episodekit.outside.media.engine import render
-from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.overlays import lay_out_overlay
 from episodekit.timeline.badge import badges, speed_text
 from episodekit.timeline.model import Overlay, OverlayKind, Segment
 from tests.media import kit

@@ -17,7 +17,7 @@ import pytest
 from episodekit.base.time import Rate
 from episodekit.outside.errors import MediaError
 from episodekit.outside.media.engine import render
-from episodekit.outside.media.sound import BYTES_A_SAMPLE, SAMPLE_RATE, copy_sound
+from episodekit.outside.media.recipes.sound import BYTES_A_SAMPLE, SAMPLE_RATE, copy_sound
 from episodekit.timeline.model import Timeline
 from tests.media import kit
 

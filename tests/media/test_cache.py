@@ -18,10 +18,10 @@ from episodekit.base.box import WHOLE_PICTURE
 from episodekit.base.time import Frames, Rate
 from episodekit.footage.model import Clip
 from episodekit.footage.private import Private
-from episodekit.outside.media.cache import Cache
 from episodekit.outside.media.engine import Rendered, render
-from episodekit.outside.media.identity import BLOCK_BYTES, BLOCKS, identified, identity
-from episodekit.outside.media.quality import Quality, look_of
+from episodekit.outside.media.probing.identity import BLOCK_BYTES, BLOCKS, identified, identity
+from episodekit.outside.media.recipes.quality import Quality, look_of
+from episodekit.outside.media.rendering.cache import Cache
 from episodekit.timeline.model import Overlay, OverlayKind, Timeline
 from tests.media import kit
 

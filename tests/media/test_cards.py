@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from PIL import Image, ImageChops, ImageDraw, ImageFont
 
 from episodekit.base.time import Frames
-from episodekit.outside.media.cards import draw_card, draw_overlay, lay_out_card, overlay_room
-from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.lettering import SetText, Style, ink, set_text
-from episodekit.outside.media.paint import ACCENTS, Box, letter_height
+from episodekit.outside.media.drawing.cards import draw_card, draw_overlay, lay_out_card, overlay_room
+from episodekit.outside.media.drawing.fonts import load_fonts
+from episodekit.outside.media.drawing.lettering import SetText, Style, ink, set_text
+from episodekit.outside.media.drawing.paint import ACCENTS, Box, letter_height
 from episodekit.timeline.model import Card, Overlay, OverlayKind
 
 FONTS, _ = load_fonts(None)
@@ -373,8 +373,8 @@ def test_overlays_do_not_hide_more_of_the_footage_than_their_ground() -> None:
 def test_same_card_gives_same_bytes_in_every_process() -> None:
     script = (
         "import hashlib\n"
-        "from episodekit.outside.media.cards import draw_card, draw_overlay\n"
-        "from episodekit.outside.media.fonts import load_fonts\n"
+        "from episodekit.outside.media.drawing.cards import draw_card, draw_overlay\n"
+        "from episodekit.outside.media.drawing.fonts import load_fonts\n"
         "from episodekit.timeline.model import Card, Overlay, OverlayKind\n"
         "fonts, _ = load_fonts(None)\n"
         "card = Card('Lift', 'SHOT 7', ('a', 'b'), 'Slow.')\n"

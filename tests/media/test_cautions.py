@@ -14,10 +14,10 @@ from PIL import ImageChops
 from episodekit.base.time import Frames
 from episodekit.job.hazards import DEFER, HAZARDS
 from episodekit.job.units import picture_size
-from episodekit.outside.media.cards import draw_card, draw_overlay, lay_out_card, overlay_room
-from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.lettering import SetText
-from episodekit.outside.media.overlays import lay_out_overlay
+from episodekit.outside.media.drawing.cards import draw_card, draw_overlay, lay_out_card, overlay_room
+from episodekit.outside.media.drawing.fonts import load_fonts
+from episodekit.outside.media.drawing.lettering import SetText
+from episodekit.outside.media.drawing.overlays import lay_out_overlay
 from episodekit.timeline.model import Card, Overlay, OverlayKind
 from episodekit.timeline.turns import ON_FOOTAGE, ON_SLATE, in_turns
 from tests.media.test_cards import contrast_seen, texts

@@ -19,8 +19,8 @@ import pytest
 
 from episodekit.base.time import Rate
 from episodekit.outside.errors import Cancelled, MediaError
-from episodekit.outside.media import cluster as door
 from episodekit.outside.media.engine import Rendered, render
+from episodekit.outside.media.rendering import cluster as door
 from episodekit.timeline.model import Timeline
 from tests.conftest import JobFolder, Run
 from tests.media import kit

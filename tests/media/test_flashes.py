@@ -17,8 +17,8 @@ import av
 import numpy as np
 import pytest
 
-from episodekit.outside.media.flash_frames import small_frames
-from episodekit.outside.media.flashes import FlashCounter, Flashing, FlashKind, grid_of, most_in_a_field
+from episodekit.outside.media.flashes.count import FlashCounter, Flashing, FlashKind, grid_of, most_in_a_field
+from episodekit.outside.media.flashes.frames import small_frames
 from tests.media.kit import Image
 
 WIDTH, HEIGHT = 1280, 720

@@ -16,8 +16,8 @@ from PIL import ImageFont
 
 import episodekit
 from episodekit.base.place import Place
-from episodekit.outside.media.cards import draw_card
-from episodekit.outside.media.fonts import capital_share, load_fonts, shipped_fonts, undrawable
+from episodekit.outside.media.drawing.cards import draw_card
+from episodekit.outside.media.drawing.fonts import capital_share, load_fonts, shipped_fonts, undrawable
 from episodekit.outside.resources import templates_dir
 from episodekit.timeline.model import Card
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.lettering import Style, set_text
+from episodekit.outside.media.drawing.fonts import load_fonts
+from episodekit.outside.media.drawing.lettering import Style, set_text
 
 FONTS, _ = load_fonts(None)
 

@@ -21,12 +21,12 @@ import zxingcpp
 from episodekit.base.box import WHOLE_PICTURE, Box
 from episodekit.base.time import Frames, Rate
 from episodekit.footage.private import Private
-from episodekit.outside.media.art import Art
-from episodekit.outside.media.cache import checksum
-from episodekit.outside.media.exposed import exposed
-from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.picture import Look
-from episodekit.outside.media.pieces import pieces
+from episodekit.outside.media.checks.exposed import exposed
+from episodekit.outside.media.drawing.fonts import load_fonts
+from episodekit.outside.media.recipes.picture import Look
+from episodekit.outside.media.recipes.pieces import pieces
+from episodekit.outside.media.rendering.art import Art
+from episodekit.outside.media.rendering.cache import checksum
 from episodekit.timeline.model import Overlay, OverlayKind, Segment, Timeline
 from tests.media import kit
 from tests.media.conftest import phone_stamps

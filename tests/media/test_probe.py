@@ -24,9 +24,9 @@ from pymediainfo import MediaInfo
 from episodekit.base.findings import Severity
 from episodekit.base.time import Rate
 from episodekit.footage.model import Clip
-from episodekit.outside.media import stamps
-from episodekit.outside.media.identity import identity
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing import stamps
+from episodekit.outside.media.probing.identity import identity
+from episodekit.outside.media.probing.probe import probe
 from episodekit.timeline.reading import first_and_last_source_frame
 from tests.media import kit
 from tests.media.conftest import RATES, SECONDS
@@ -345,7 +345,7 @@ def test_any_fault_of_a_foreign_reader_is_a_finding(
         def broken(*_: object, fault: Exception = fault, **__: object) -> None:
             raise fault
 
-        monkeypatch.setattr("episodekit.outside.media.probe.read_stamps", broken)
+        monkeypatch.setattr("episodekit.outside.media.probing.probe.read_stamps", broken)
         assert "cannot be read" in not_media(path)
 
 

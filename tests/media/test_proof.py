@@ -18,9 +18,9 @@ from coloraide import Color
 from episodekit import cli
 from episodekit.base.time import Frames
 from episodekit.outside.measure import measure
-from episodekit.outside.media.fonts import shipped_fonts
-from episodekit.outside.media.legible import legibility, luminance, ratio
-from episodekit.outside.media.overlays import draw_overlay
+from episodekit.outside.media.drawing.fonts import shipped_fonts
+from episodekit.outside.media.drawing.legible import legibility, luminance, ratio
+from episodekit.outside.media.drawing.overlays import draw_overlay
 from episodekit.pack.measured import Measured
 from episodekit.timeline.model import Overlay, OverlayKind
 from tests import proof_kit

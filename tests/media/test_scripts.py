@@ -21,11 +21,11 @@ from fontTools.ttLib import TTFont
 from numpy.typing import NDArray
 from PIL import Image
 
-from episodekit.outside.media.breaks import is_right_to_left
-from episodekit.outside.media.cards import draw_card, lay_out_card
-from episodekit.outside.media.fonts import Fonts, can_shape, load_fonts, undrawable
-from episodekit.outside.media.lettering import SetText, Style, ink, set_text
-from episodekit.outside.media.overlays import draw_overlay, lay_out_overlay
+from episodekit.outside.media.drawing.breaks import is_right_to_left
+from episodekit.outside.media.drawing.cards import draw_card, lay_out_card
+from episodekit.outside.media.drawing.fonts import Fonts, can_shape, load_fonts, undrawable
+from episodekit.outside.media.drawing.lettering import SetText, Style, ink, set_text
+from episodekit.outside.media.drawing.overlays import draw_overlay, lay_out_overlay
 from episodekit.timeline.model import Card, Overlay, OverlayKind
 from tests.browser import Browser, browser
 from tests.conftest import ROOT, JobFolder, Run

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from episodekit.footage.model import Clip
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from tests.media import kit
 from tests.voices.heard import PROMPTS
 

@@ -18,7 +18,7 @@ from scipy.signal.windows import tukey
 
 from episodekit.footage.model import Clip
 from episodekit.outside.clocks.chirps import chirps_in
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from episodekit.sync.chirp import chirp, chirp_clues
 from tests.conftest import JobFolder, Run
 from tests.media import kit

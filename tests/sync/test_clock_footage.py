@@ -12,7 +12,7 @@ import pytest
 
 from episodekit.footage.model import Clip
 from episodekit.outside.clocks.sightings import sightings
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from episodekit.sync.model import Clue
 from tests.media import kit
 from tests.sync.filmed_clock import Image, Scene, film, frame

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from episodekit.footage.model import Clip
 from episodekit.outside.clocks.sightings import sightings
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from episodekit.sync.clock_code import clock_code, instant
 from episodekit.sync.line import pace_of
 from episodekit.sync.stab import Reading, sightings_of

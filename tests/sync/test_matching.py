@@ -18,7 +18,7 @@ from episodekit.base.time import Seconds
 from episodekit.footage.model import Clip
 from episodekit.outside.clocks.hearing import RATE, Ears
 from episodekit.outside.clocks.matching import Match, matched
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from tests.media import kit
 from tests.sync.pairs import one_room, strangers
 from tests.sync.rooms import Camera, bench, clip, heard

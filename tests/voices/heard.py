@@ -13,7 +13,7 @@ import sys
 from importlib.util import find_spec
 from pathlib import Path
 
-from episodekit.outside.media.audio import frames_to_ms, loudness
+from episodekit.outside.media.probing.audio import frames_to_ms, loudness
 from episodekit.timing.trim import speech_span
 from episodekit.timing.words import word_count
 

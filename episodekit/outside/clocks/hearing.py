@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from episodekit.footage.model import Clip
 from episodekit.outside.errors import MediaError
-from episodekit.outside.media.cache import Cache
+from episodekit.outside.media.rendering.cache import Cache
 
 RATE = 8_000
 STEP = 40

@@ -19,20 +19,20 @@ from episodekit.footage.model import Clip
 from episodekit.footage.private import Private
 from episodekit.formats.ffmetadata import ffmetadata
 from episodekit.outside.errors import MediaError
-from episodekit.outside.media.art import Art
-from episodekit.outside.media.cache import Cache, settle, share_of_disk
-from episodekit.outside.media.cluster import joined
-from episodekit.outside.media.delivery import delivery_command
-from episodekit.outside.media.edges import all_widened
-from episodekit.outside.media.exposed import exposed
+from episodekit.outside.media.checks.exposed import exposed
+from episodekit.outside.media.checks.flash_scan import scan_flashes
+from episodekit.outside.media.drawing.fonts import load_fonts
 from episodekit.outside.media.ffmpeg_door import Children, bundled_ffmpeg, version
-from episodekit.outside.media.flash_scan import scan_flashes
-from episodekit.outside.media.fonts import load_fonts
-from episodekit.outside.media.parts import Parts, make_parts
-from episodekit.outside.media.quality import Quality, drafts_in, look_of, sized
-from episodekit.outside.media.recut import notes, read_notes, tell, why, write_notes
-from episodekit.outside.media.soundtrack import make_sounds, write_track
-from episodekit.outside.media.studio import Studio
+from episodekit.outside.media.probing.edges import all_widened
+from episodekit.outside.media.recipes.delivery import delivery_command
+from episodekit.outside.media.recipes.quality import Quality, drafts_in, look_of, sized
+from episodekit.outside.media.rendering.art import Art
+from episodekit.outside.media.rendering.cache import Cache, settle, share_of_disk
+from episodekit.outside.media.rendering.cluster import joined
+from episodekit.outside.media.rendering.parts import Parts, make_parts
+from episodekit.outside.media.rendering.recut import notes, read_notes, tell, why, write_notes
+from episodekit.outside.media.rendering.soundtrack import make_sounds, write_track
+from episodekit.outside.media.rendering.studio import Studio
 from episodekit.outside.workers import Task, run_all
 from episodekit.timeline.model import Picture, Timeline
 from episodekit.timeline.narration import Line
