@@ -12,7 +12,7 @@ from episodekit.footage.model import Clip, Known
 from episodekit.formats.sync_json import read_sync_json, sync_json
 from episodekit.outside.files import write_whole
 from episodekit.sync import rules
-from episodekit.sync.model import UNCHECKED, Synced
+from episodekit.sync.model import AS_FILED, Synced
 
 FILE = "out/sync.json"
 _LARGEST = 50_000_000
@@ -36,7 +36,7 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
     for clip in clips:
         doc = docs.get(clip.path)
         if doc is not None and doc.identity == clip.identity:
-            if doc.why == UNCHECKED:
+            if doc.why == AS_FILED:
                 continue
             start, within = (None if text is None else Fraction(text) for text in (doc.start, doc.within))
             known[clip.path] = Known(start, Fraction(doc.pace), within)
