@@ -25,7 +25,7 @@ def sync(job: Job) -> None:
 
     \b
     sync.json   where each clip lies; check, plan and draft use it
-    sync.html   the day as a strip, to look at
+    sync.html   each day as a strip: what nobody filmed, what no step uses
 
     Example: episodekit sync my-job
     """

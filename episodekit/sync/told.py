@@ -23,8 +23,8 @@ def sureness(one: Synced) -> str:
     if one.within is None:
         return f"not placed: {one.why}"
     if one.unchecked:
-        return f"{one.rung}, unchecked, {float(one.within):.0f} s off or more"
-    return f"{one.rung}, within {float(one.within):.3f} s"
+        return f"{one.rung}, unchecked: may be {float(one.within):.0f} s off, or more"
+    return f"{one.rung}, within {float(one.within):.2g} s"
 
 
 Judged = tuple[Recording, Found | None, bool, Sequence[Clue]]

@@ -151,6 +151,12 @@ def test_the_file_is_read_back_and_a_changed_clip_is_not_placed_by_it(tmp_path: 
     assert [one.code for one in told] == ["SYNC-STALE"]
     again, _ = place_clips(clips, plan(), known)
     assert again[0].start == NOON + Fraction("4.5")
+    lost = [*clips, clip("x.mp4", 3)]
+    there, _ = place_clips(lost, plan())
+    write_sync(tmp_path, climb(there, [clue("x.mp4", 10, 14.5)], plan())[0])
+    known, told = read_sync(tmp_path, lost)
+    assert [(one.code, known["footage/top-1.mp4"].start) for one in told] == [("SYNC-NOT-PLACED", None)]
+    assert "top-1.mp4, top-a.mp4" in told[0].message
     file.write_bytes(b'{"version": 1, "clips": [')
     known, told = read_sync(tmp_path, clips)
     assert not known
