@@ -21,8 +21,8 @@ from fractions import Fraction
 from episodekit.base.findings import Finding
 from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan
-from episodekit.sync.line import Pace, pace_of, start_of
-from episodekit.sync.model import LOOSEST, MEASURED, Clue, Residual, Synced
+from episodekit.sync.line import DRIFT, Pace, pace_of, start_of
+from episodekit.sync.model import LOOSEST, MEASURED, Clue, Residual, Rung, Synced
 from episodekit.sync.own_clock import DAY, Found, by_its_camera
 from episodekit.sync.recordings import Recording, recordings_of
 from episodekit.sync.told import told, why_not
@@ -83,7 +83,7 @@ def _best(group: Sequence[Clue]) -> list[Clue]:
 
 def _agree(one: Clue, two: Clue) -> bool:
     apart = abs((one.wall - one.at) - (two.wall - two.at))
-    return apart <= one.within + two.within + abs(one.at - two.at) / 2000
+    return apart <= one.in_all + two.in_all + abs(one.at - two.at) / 2000
 
 
 def _camera_day(one: Recording, group: Sequence[Clue]) -> tuple[str, int]:
@@ -97,7 +97,13 @@ def _paces(recordings: Sequence[Recording], best: Sequence[Sequence[Clue]]) -> d
     for one, group in zip(recordings, best, strict=True):
         if group:
             groups.setdefault(_camera_day(one, group), []).append(group)
-    return {key: pace_of(clues) for key, clues in groups.items()}
+    return {key: _pace(clues) for key, clues in groups.items()}
+
+
+def _pace(groups: Sequence[Sequence[Clue]]) -> Pace:
+    """By the log's own clock if that tells it, else by other cameras' too."""
+    surely = pace_of([group for group in groups if group[0].rung is not Rung.SOUND])
+    return surely if surely.within < DRIFT else pace_of(groups)
 
 
 def _synced(one: Recording, found: Found | None, placed: bool, group: Sequence[Clue]) -> Iterable[Synced]:

@@ -35,7 +35,8 @@ class Clue:
     """A place in a clip, in seconds since its first frame, that is an instant of the log's clock.
 
     `wall` is seconds since 1970 UTC, `within` how far off it may be, plus or minus. `other` is the path of the clip
-    that it was matched with, if it was.
+    that it was matched with, if it was; `shared` is how far off that one may be there besides, and `steep` how far off
+    its pace: these move all clues from that clip alike, and leave the two as near each other as `within` says.
     """
 
     clip: str
@@ -45,6 +46,13 @@ class Clue:
     within: Seconds
     other: str = ""
     text: str = ""
+    shared: Seconds = Seconds(0)
+    steep: Fraction = Fraction(0)
+
+    @property
+    def in_all(self) -> Seconds:
+        """How far off it may be from the log's clock."""
+        return self.within + self.shared
 
 
 @dataclass(frozen=True)
@@ -86,8 +94,8 @@ class Synced:
         if self.within is None:
             return None
         near = [
-            one.clue.within + abs(at - one.clue.at) * self.steep
+            one.clue.in_all + abs(at - one.clue.at) * self.steep
             for one in self.residuals
-            if one.clue.rung is self.rung and abs(one.off) <= one.clue.within
+            if one.clue.rung is self.rung and abs(one.off) <= one.clue.in_all
         ]
         return min([self.within + abs(at) * self.steep, *near])

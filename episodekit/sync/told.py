@@ -87,7 +87,7 @@ def _conflicts(one: Recording, there: Found, clues: Sequence[Clue], plan: Plan) 
     at = Place(one.first.path)
     for clue in clues:
         off = clue.wall - there.start - clue.at * there.pace.value
-        room = clue.within + there.within + clue.at * there.pace.within
+        room = clue.in_all + there.within + clue.at * there.pace.within
         if abs(off) > room:
             said = f"Its {clue.rung} at {float(clue.at):.1f} s puts it {_apart(off)} than its {there.rung}."
             yield finding(rules.CONFLICT, at, said, "Look at both places in the clip.")

@@ -71,6 +71,26 @@ def test_two_sightings_half_an_hour_apart_give_the_pace() -> None:
     assert abs(synced["top-1.mp4"].pace - 1 - Fraction(50, 1_000_000)) < Fraction(1, 10_000_000)
 
 
+def test_sound_keeps_clips_together_though_nobody_knows_how_fast_their_reference_runs() -> None:
+    """Matched at both ends of half an hour with a clip that filmed the clock once, at its start: its own clock may be
+    off by 100 millionths, so the end may be 0.18 s off the log. The two run 60 millionths apart, known to 5 ms.
+    """
+    drift, shared = Fraction(100, 1_000_000), Fraction(6, 1000)
+    ends = [
+        Clue(
+            "footage/top-1.mp4", Rung.SOUND, Fraction(at), NOON + 2 + at * (1 + Fraction(60, 1_000_000)),
+            Fraction(5, 1000), "footage/x.mp4", "", shared + at * drift, drift,
+        )
+        for at in (0, 1800)
+    ]  # fmt: skip
+    synced, told = placed([clip("top-1.mp4", 0, 1800)], ends)
+    assert told == []
+    one = synced["top-1.mp4"]
+    assert max(abs(residual.off) for residual in one.residuals) < Fraction(1, 1000)
+    assert one.within == Fraction(11, 1000)
+    assert one.within_at(Fraction(1800)) == Fraction(11, 1000) + 1800 * drift
+
+
 def test_contradictions_are_told_and_the_surer_rung_is_used() -> None:
     synced, told = placed(
         [clip("top-1.mp4", 0)], [clue("top-1.mp4", 10, 12), clue("top-1.mp4", 20, 25, "0.02", Rung.SOUND)]

@@ -108,9 +108,9 @@ def _sound_clues(one: Synced, other: Synced, match: Match | None) -> list[Clue]:
     found = []
     for at in (match.first, match.last):
         there = Seconds(match.shift + at * match.pace)
-        within = other.within_at(there)
-        assert within is not None
+        shared = other.within_at(there)
+        assert shared is not None
         said = f"{match.windows} of {match.of} stretches agree"
         wall = other.start + there * other.pace
-        found.append(Clue(one.clip, Rung.SOUND, at, wall, within + match.near, other.clip, said))
+        found.append(Clue(one.clip, Rung.SOUND, at, wall, match.near, other.clip, said, shared, other.steep))
     return found
