@@ -42,7 +42,7 @@ def sync(job: Job) -> None:
         synced, findings = sync_job(opened, opened.plan, clues, out / "cache", progress)
     file = write_sync(job, synced)
     page = out / "sync.html"
-    write_whole(page, sync_page(opened, opened.plan, synced))
+    write_whole(page, sync_page(opened, opened.plan, synced, findings))
     for one in synced:
         say(f"{one.clip}: {sureness(one)}")
     show_findings(findings)

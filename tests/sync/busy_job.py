@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 
+from episodekit.base.findings import Finding
 from episodekit.base.place import Place
 from episodekit.base.time import Rate
 from episodekit.bench.model import Kind, Mark
@@ -34,8 +35,8 @@ def begins(step: int) -> datetime:
     return MORNING + day * timedelta(days=1) + n * EACH
 
 
-def job() -> tuple[OpenJob, Plan, tuple[Synced, ...]]:
-    """The job and where its clips were put: all but one by a filmed clock."""
+def job() -> tuple[OpenJob, Plan, tuple[Synced, ...], tuple[Finding, ...]]:
+    """The job, where its clips were put, all but one by a filmed clock, and what is wrong with that."""
     head = "---\ntitle: Two days with an old amplifier\nutc offset: +00:00\ncameras:\n"
     head += "".join(f"  {name}: {{view: {name}}}\n" for name in CAMERAS) + "---\n# All\n"
     text = head + "".join(
@@ -65,8 +66,8 @@ def job() -> tuple[OpenJob, Plan, tuple[Synced, ...]]:
         for one in clips
         if one.created is not None and "loose" not in one.path
     ]
-    synced, _ = climb(placed, clues, plan)
-    return OpenJob(Path(), plan, tuple(marks), tuple(clips), (), {}), plan, synced
+    synced, findings = climb(placed, clues, plan)
+    return OpenJob(Path(), plan, tuple(marks), tuple(clips), (), {}), plan, synced, findings
 
 
 def clip(name: str, at: datetime, long: timedelta) -> Clip:

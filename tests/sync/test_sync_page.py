@@ -38,6 +38,9 @@ def test_what_is_missing_is_told_as_steps(page: Path, browser: Browser) -> None:
         "Saturday 7 November 2026, 14:04:00 to 14:05:30",
     ]
     assert items(browser, "Clips that no step uses") == ["side-lunch.mp4; Saturday 7 November 2026, 15:21:00"]
+    (told,) = items(browser, "What to do")
+    assert told.startswith("Nothing checks its clock, so 1 clip is not placed.")
+    assert "footage/loose.mp4: Film the log's clock" in told
     assert items(browser, "Not placed") == ["loose.mp4; not placed: nothing checks its creation time"]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, timezone, tzinfo
 
+from episodekit.base.findings import Finding, in_order
 from episodekit.base.time import lasting, seconds_to_ms
 from episodekit.bench.model import WALL, Kind
 from episodekit.bench.spans import spans_of
@@ -45,8 +46,8 @@ class Row:
     used: bool
 
 
-def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced]) -> str:
-    """The page's text. Times in the plan's offset from UTC, else in UTC."""
+def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced], findings: Sequence[Finding]) -> str:
+    """The page's text, with what sync found wrong. Times in the plan's offset from UTC, else in UTC."""
     known = {one.clip: Known(one.start, one.pace, one.within) for one in synced}
     clips, _ = place_clips(job.clips, plan, known)
     marks, _ = place_marks(job.marks, clips, plan.front.utc_offset)
@@ -65,6 +66,7 @@ def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced]) -> str:
         idle=[row for row in rows if row.time and not row.used],
         lost=[row for row in rows if not row.time],
         logged=len(shown),
+        findings=in_order(findings),
     )
 
 
