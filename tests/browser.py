@@ -1,7 +1,7 @@
 """Chromium for the tests that look at pages as a reader does: opened, measured, printed. Skips where there is none.
 
-`browser` is a fixture for the whole run; import it into a test module to use it. It drives the
-chromedriver on PATH, so nothing is fetched.
+`browser` and `axe` are fixtures for the whole run; import them into a test module to use them. The first drives
+the chromedriver on PATH, so no browser is fetched.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import io
 import shutil
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -131,3 +132,17 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
         yield Browser(driver)
     finally:
         driver.quit()
+
+
+@pytest.fixture(scope="session")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """axe-core, a general-purpose checker of accessibility (WCAG 2.2 A and AA, and its own good practice)."""
+    npm = shutil.which("npm")
+    if npm is None:
+        pytest.skip("needs npm, which is not installed")
+    folder = tmp_path_factory.mktemp("axe")
+    words = [npm, "install", "--silent", "--no-audit", "--no-fund", "axe-core@4"]
+    ran = subprocess.run(words, cwd=folder, capture_output=True, text=True)
+    if ran.returncode:
+        pytest.skip(f"npm cannot install axe-core: {(ran.stderr or ran.stdout)[-200:]}")
+    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")

@@ -12,6 +12,7 @@ from episodekit.outside.clocks.sync_page import sync_page
 from episodekit.outside.files import write_whole
 from episodekit.outside.job_folder import open_job, out_folder
 from episodekit.outside.terminal import progress_bar, say, show_findings
+from episodekit.sync.told import sureness
 
 
 def sync(job: Job) -> None:
@@ -19,11 +20,12 @@ def sync(job: Job) -> None:
 
     Takes the surest evidence there is for each clip: the clock of `episodekit bench` where it is filmed, its
     chirps where they are heard, sound that a placed clip heard too, start timecode, creation time, `clock:` in
-    job.md. Says how sure it is; what cannot be told well enough is not placed.
+    job.md. Says how sure it is; what cannot be told well enough is not placed. Where nothing was measured at
+    all, clips stay where their files say, unchecked.
 
     \b
     sync.json   where each clip lies; check, plan and draft use it
-    sync.html   the day as a strip, to look at
+    sync.html   each day as a strip: what nobody filmed, what no step uses
 
     Example: episodekit sync my-job
     """
@@ -37,13 +39,12 @@ def sync(job: Job) -> None:
     with progress_bar("Listening for chirps") as progress:
         clues += heard_clues(opened, opened.plan, out / "cache", progress)
     with progress_bar("Listening to the clips") as progress:
-        synced, findings = sync_job(opened, opened.plan, clues, progress)
+        synced, findings = sync_job(opened, opened.plan, clues, out / "cache", progress)
     file = write_sync(job, synced)
     page = out / "sync.html"
-    write_whole(page, sync_page(opened, opened.plan, synced))
+    write_whole(page, sync_page(opened, opened.plan, synced, findings))
     for one in synced:
-        sure = "not placed" if one.within is None else f"{one.rung}, within {float(one.within):.3f} s"
-        say(f"{one.clip}: {sure}")
+        say(f"{one.clip}: {sureness(one)}")
     show_findings(findings)
     say(f"{file}, {page}")
     raise typer.Exit(exit_code(findings))

@@ -90,7 +90,7 @@ def _clue(residual: Residual) -> ClueDoc:
         rung=clue.rung,
         at=str(clue.at),
         wall=str(clue.wall),
-        within=str(clue.within),
+        within=str(clue.in_all),
         other=clue.other,
         text=clue.text,
         off=str(residual.off),

@@ -31,7 +31,8 @@ def pace_of(groups: Sequence[Sequence[Clue]]) -> Pace:
     """The pace that all groups share, each of one recording with an offset of its own.
 
     Weighted by the squares of the uncertainties; these are bounds rather than spreads, so the pace's is the most that
-    the two clues furthest apart allow when several agree, and never better than what their weights give.
+    the two clues furthest apart allow when several agree, and never better than what their weights give. What clues
+    share does not blur it, but the pace of the clip that they were matched with is as uncertain as it is.
     """
     top = bottom = Fraction(0)
     for group in groups:
@@ -49,16 +50,16 @@ def pace_of(groups: Sequence[Sequence[Clue]]) -> Pace:
         return Pace()
     # The root of 1 / bottom, rounded up to a tenth of a millionth.
     within = Fraction(int(float(1 / bottom) ** 0.5 * 10_000_000) + 1, 10_000_000)
-    return Pace(1 + off, within)
+    return Pace(1 + off, within + max(clue.steep for group in groups for clue in group))
 
 
 def start_of(group: Sequence[Clue], pace: Pace) -> tuple[Seconds, Seconds]:
     """The wall-clock second at which a recording begins by its clues, to the microsecond, and how far off it may be."""
-    weights = [1 / max(clue.within, Fraction(1, 10_000)) ** 2 for clue in group]
+    weights = [1 / max(clue.in_all, Fraction(1, 10_000)) ** 2 for clue in group]
     starts = [clue.wall - clue.at * pace.value for clue in group]
     start = sum((w * s for w, s in zip(weights, starts, strict=True)), Fraction(0)) / sum(
         weights, Fraction(0)
     )
-    within = min(clue.within + clue.at * pace.within for clue in group)
+    within = min(clue.in_all + clue.at * pace.within for clue in group)
     apart = max(abs(one - start) for one in starts)
     return Fraction(round(start * 1_000_000), 1_000_000), max(within, min(apart, 10 * within))

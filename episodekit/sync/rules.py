@@ -17,9 +17,22 @@ NOT_PLACED = Rule(
     Severity.WARNING,
     "nothing tells well enough when a clip rolled",
     "A wrong place is worse than none: the draft would show the wrong moment. Film the bench log's clock for three "
-    "seconds next time; for this clip, log marks as places in it (`clip @ 0:12.5`).",
+    "seconds next time. For this clip, log marks as places in it (`clip @ 0:12.5`), or say in job.md how far its "
+    "camera's clock was off (`clock: 3.2 s behind`; `0 s behind` if it was right). A creation time that nothing checks "
+    "is not enough beside clips that were measured.",
     PRACTICE,
     "known to 5 s or worse",
+)
+UNCHECKED = Rule(
+    "SYNC-UNCHECKED",
+    Severity.WARNING,
+    "clips lie where their files say, and nothing checks that",
+    "In this job no clip films or hears the bench log's clock, so there is nothing to put clips right by. Cameras "
+    "stamp the end of a recording, or when a file was written, or run by a clock that was never set: creation times "
+    "17, 57 and 69 s off another time in the same file were found. Film the clock for three seconds with each camera, "
+    "or say by `clock:` in job.md how far it is off.",
+    PRACTICE,
+    "70 s off, or more",
 )
 STALE = Rule(
     "SYNC-STALE",

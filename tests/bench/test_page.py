@@ -6,8 +6,6 @@ from __future__ import annotations
 
 import io
 import json
-import shutil
-import subprocess
 import time
 from collections.abc import Callable, Iterator
 from datetime import datetime
@@ -21,10 +19,10 @@ from PIL import Image
 from episodekit.outside.job_folder import compile_job, open_job
 from episodekit.sync.clock_code import instant
 from tests.bench.kit import Server
-from tests.browser import Browser, browser
+from tests.browser import Browser, axe, browser
 from tests.conftest import LAMP, JobFolder
 
-__all__ = ["browser"]
+__all__ = ["axe", "browser"]
 
 
 @pytest.fixture
@@ -202,20 +200,6 @@ def test_buttons_are_large_and_nothing_sticks_out(
     # before a device is let in, it gets no icon either
     own = [said for said in browser.console() if f":{server.port}/" in said]
     assert not [said for said in own if "favicon" not in said]
-
-
-@pytest.fixture(scope="module")
-def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """axe-core, a general-purpose checker of accessibility (WCAG 2.2 A and AA, and its own good practice)."""
-    npm = shutil.which("npm")
-    if npm is None:
-        pytest.skip("needs npm, which is not installed")
-    folder = tmp_path_factory.mktemp("axe")
-    words = [npm, "install", "--silent", "--no-audit", "--no-fund", "axe-core@4"]
-    ran = subprocess.run(words, cwd=folder, capture_output=True, text=True)
-    if ran.returncode:
-        pytest.skip(f"npm cannot install axe-core: {(ran.stderr or ran.stdout)[-200:]}")
-    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

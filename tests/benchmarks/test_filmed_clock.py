@@ -1,5 +1,7 @@
 """The filmed clock: how far off the offset is at every rate and however hard it is to see, the drift over half an hour,
-and how long a search takes for each minute of footage. `pytest tests/benchmarks/test_filmed_clock.py -m benchmark -s`
+how long a search takes for each minute of footage, and an hour of two cameras from the page to the cut.
+
+`pytest tests/benchmarks/test_filmed_clock.py -m benchmark -s`
 """
 
 from __future__ import annotations
@@ -20,8 +22,12 @@ from episodekit.outside.clocks.sightings import sightings
 from episodekit.outside.media.probing.probe import probe
 from episodekit.sync.line import pace_of
 from episodekit.sync.stab import Reading, sightings_of
+from tests.browser import Browser, browser
 from tests.media import kit
 from tests.sync.filmed_clock import Image, Scene, film
+from tests.sync.page_to_cut import frames_off
+
+__all__ = ["browser"]
 
 pytestmark = pytest.mark.benchmark
 SHIFT = Fraction(1_794_000_000) + Fraction(217, 1000)
@@ -170,3 +176,14 @@ def test_search_takes_a_tenth_of_the_footage(name: str, tmp_path: Path) -> None:
     cpu = (time.process_time() - spent) / float(clip.duration)
     print(f"\n{name}: {share:.3f} of its length ({cpu:.3f} in CPU seconds)")
     assert share <= 0.1
+
+
+@pytest.mark.parametrize(
+    "rates", [(RATES[0], RATES[1]), (RATES[2], RATES[3])], ids=["25, 29.97", "50, 59.94"]
+)
+def test_steps_logged_on_the_page_are_cut_to_the_frame(
+    rates: tuple[Fraction, Fraction], tmp_path: Path, browser: Browser
+) -> None:
+    off = np.array(frames_off(rates, tmp_path, browser))
+    print(f"\n{len(off)} frames: {np.mean(off == 0):.0%} right, off by {off.min():+d} to {off.max():+d}")
+    assert np.abs(off).max() <= 1

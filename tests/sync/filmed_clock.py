@@ -50,14 +50,24 @@ def _matrix(code: int) -> NDArray[np.uint8]:
     return np.pad(np.where(rows, 0, 255), 4, constant_values=255).astype(np.uint8)
 
 
-def _on_screen(wall: float, lag: float) -> int:
-    """The code that shines at an instant: painted at a refresh, a new one every 11 of them."""
-    tick = int((wall - lag) * 60) // 11 * 11
-    return round(tick * 1000 / 60)
+def _drawn(wall: float) -> Image:
+    """The code that was painted last at an instant: at a refresh, a new one every 11 of them."""
+    tick = int(wall * 60) // 11 * 11
+    return _matrix(round(tick * 1000 / 60))
 
 
-def frame(scene: Scene, number: int, behind: Image | None, noise: np.random.Generator) -> Image:
-    """Frame `number` of the clip."""
+def frame(
+    scene: Scene,
+    number: int,
+    behind: Image | None,
+    noise: np.random.Generator,
+    screen: Callable[[float], Image] | None = None,
+) -> Image:
+    """Frame `number` of the clip.
+
+    `screen` gives the code that was painted last at an instant, a module a pixel; if there is none, segno draws it.
+    """
+    shown = screen or _drawn
     at = number / scene.rate
     wall = float(scene.shift + scene.pace * at)
     size = 29 * scene.module
@@ -66,7 +76,7 @@ def frame(scene: Scene, number: int, behind: Image | None, noise: np.random.Gene
     for row in range(0, size, scene.module):
         begin = wall + scene.rows * (top + row) / scene.height
         times = begin + np.linspace(0, scene.exposure, 4)
-        line = np.mean([_matrix(_on_screen(t, scene.lag))[row // scene.module] for t in times], axis=0)
+        line = np.mean([shown(t - scene.lag)[row // scene.module] for t in times], axis=0)
         code[row : row + scene.module] = np.kron(line, np.ones((scene.module, scene.module)))
     picture = (
         np.full((scene.height, scene.width), 110, np.float32) if behind is None else behind.astype(np.float32)

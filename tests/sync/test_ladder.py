@@ -5,9 +5,12 @@ Expected times are written out by hand from made-up camera clocks.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
+
+import pytest
+from timecode import Timecode
 
 from episodekit.base.time import Rate
 from episodekit.footage.clocks import place_clips
@@ -16,8 +19,12 @@ from episodekit.formats.sync_json import read_sync_json
 from episodekit.job.model import Plan
 from episodekit.job.reader import read_plan
 from episodekit.outside.clocks.sync_file import read_sync, write_sync
+from episodekit.outside.media.probe import probe
 from episodekit.sync.ladder import climb
 from episodekit.sync.model import Clue, Rung, Synced
+from tests.media import kit
+
+REAL = [path for path in kit.real_clips() if path.name.startswith("gopro")]
 
 NOON = Fraction(1_764_072_000)
 
@@ -64,6 +71,26 @@ def test_two_sightings_half_an_hour_apart_give_the_pace() -> None:
     assert abs(synced["top-1.mp4"].pace - 1 - Fraction(50, 1_000_000)) < Fraction(1, 10_000_000)
 
 
+def test_sound_keeps_clips_together_though_nobody_knows_how_fast_their_reference_runs() -> None:
+    """Matched at both ends of half an hour with a clip that filmed the clock once, at its start: its own clock may be
+    off by 100 millionths, so the end may be 0.18 s off the log. The two run 60 millionths apart, known to 5 ms.
+    """
+    drift, shared = Fraction(100, 1_000_000), Fraction(6, 1000)
+    ends = [
+        Clue(
+            "footage/top-1.mp4", Rung.SOUND, Fraction(at), NOON + 2 + at * (1 + Fraction(60, 1_000_000)),
+            Fraction(5, 1000), "footage/x.mp4", "", shared + at * drift, drift,
+        )
+        for at in (0, 1800)
+    ]  # fmt: skip
+    synced, told = placed([clip("top-1.mp4", 0, 1800)], ends)
+    assert told == []
+    one = synced["top-1.mp4"]
+    assert max(abs(residual.off) for residual in one.residuals) < Fraction(1, 1000)
+    assert one.within == Fraction(11, 1000)
+    assert one.within_at(Fraction(1800)) == Fraction(11, 1000) + 1800 * drift
+
+
 def test_contradictions_are_told_and_the_surer_rung_is_used() -> None:
     synced, told = placed(
         [clip("top-1.mp4", 0)], [clue("top-1.mp4", 10, 12), clue("top-1.mp4", 20, 25, "0.02", Rung.SOUND)]
@@ -80,6 +107,58 @@ def test_what_nothing_tells_is_not_placed() -> None:
     assert synced["top-1.mp4"].start is None
 
 
+def test_creation_times_alone_are_laid_but_called_unchecked() -> None:
+    """Nothing else is known in the job; a camera is told once, however many clips it has."""
+    synced, told = placed([clip("top-1.mp4", 0), clip("top-a.mp4", 900), clip("x.mp4", 5)], [])
+    assert told == ["SYNC-UNCHECKED", "SYNC-UNCHECKED"]
+    assert synced["top-1.mp4"].start == NOON
+    assert synced["top-1.mp4"].unchecked
+    assert (synced["top-1.mp4"].within or 0) >= 60
+
+
+def test_creation_time_alone_is_no_place_beside_measured_clips() -> None:
+    """Two clips of one camera are told in one finding, which says how to vouch for its clock; then they are placed."""
+    clips = [clip("x.mp4", 0), clip("top-1.mp4", 40), clip("top-a.mp4", 900)]
+    there, _ = place_clips(clips, plan())
+    synced, findings = climb(there, [clue("x.mp4", 10, 12)], plan())
+    starts = {one.clip[8:]: one.start for one in synced}
+    assert starts == {"x.mp4": NOON + 2, "top-1.mp4": None, "top-a.mp4": None}
+    (found,) = findings
+    assert found.code == "SYNC-NOT-PLACED"
+    assert "top" in found.message
+    assert "2 clips" in found.message
+    assert "`clock: 0 s behind`" in found.remedy
+    vouched, told = placed(clips, [clue("x.mp4", 10, 12)], "0 s behind")
+    assert told == []
+    assert vouched["top-1.mp4"].start == NOON + 40
+    assert (vouched["top-1.mp4"].rung, vouched["top-1.mp4"].within) == (Rung.BY_HAND, 2)
+
+
+def test_clip_of_the_next_day_leans_on_no_measurement_of_the_day_before() -> None:
+    """After 14 hours a camera's clock may be off by more than the limit of 5 s; what a person said is surer then."""
+    clips = [clip("top-1.mp4", 0), clip("top-a.mp4", 14 * 3600)]
+    synced, told = placed(clips, [clue("top-1.mp4", 10, 12)])
+    assert told == ["SYNC-NOT-PLACED"]
+    assert synced["top-a.mp4"].start is None
+    synced, told = placed(clips, [clue("top-1.mp4", 10, 12)], "1.5 s behind")
+    assert told == []
+    assert synced["top-a.mp4"].start == NOON + 14 * 3600 + Fraction(3, 2)
+
+
+@pytest.mark.skipif(not REAL, reason="no clip of an action camera: EPISODEKIT_REAL_CLIPS")
+def test_real_camera_is_no_further_off_than_what_is_said() -> None:
+    """An action camera's file whose start timecode, in UTC, is the better part of a minute before its creation time."""
+    made = probe(REAL[0], "footage/top-1.mp4").clip
+    assert made is not None
+    assert made.created is not None
+    label = Timecode("29.97", made.start_timecode)
+    rolled = timedelta(hours=label.hrs, minutes=label.mins, seconds=label.secs)
+    midnight = made.created.replace(hour=0, minute=0, second=0)
+    synced, _ = placed([made], [])
+    off = Fraction((made.created - midnight - rolled).total_seconds())
+    assert 30 < off <= (synced["top-1.mp4"].within or 0)
+
+
 def test_the_file_is_read_back_and_a_changed_clip_is_not_placed_by_it(tmp_path: Path) -> None:
     clips = [clip("top-1.mp4", 0), clip("top-a.mp4", 900)]
     there, _ = place_clips(clips, plan())
@@ -92,6 +171,12 @@ def test_the_file_is_read_back_and_a_changed_clip_is_not_placed_by_it(tmp_path: 
     assert [one.code for one in told] == ["SYNC-STALE"]
     again, _ = place_clips(clips, plan(), known)
     assert again[0].start == NOON + Fraction("4.5")
+    lost = [*clips, clip("x.mp4", 3)]
+    there, _ = place_clips(lost, plan())
+    write_sync(tmp_path, climb(there, [clue("x.mp4", 10, 14.5)], plan())[0])
+    known, told = read_sync(tmp_path, lost)
+    assert [(one.code, known["footage/top-1.mp4"].start) for one in told] == [("SYNC-NOT-PLACED", None)]
+    assert "top-1.mp4, top-a.mp4" in told[0].message
     file.write_bytes(b'{"version": 1, "clips": [')
     known, told = read_sync(tmp_path, clips)
     assert not known

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
@@ -15,8 +12,8 @@ from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Clip
 from episodekit.job.model import Plan
 from episodekit.outside.clocks.chirps import chirps_in
+from episodekit.outside.clocks.kept import kept
 from episodekit.outside.clocks.sightings import sightings
-from episodekit.outside.files import write_whole
 from episodekit.outside.job_folder import OpenJob
 from episodekit.sync.chirp import LEAST, chirp_clues, logged_chirps
 from episodekit.sync.model import Clue, Rung
@@ -35,7 +32,7 @@ def clock_clues(job: OpenJob, cache: Path, progress: Callable[[int, int], None])
     begin = 0
     found: list[Clue] = []
     for clip in job.clips:
-        found += _kept(clip, job.root, cache / "clocks", partial(_tell, progress, begin, whole))
+        found += _sightings(clip, job.root, cache / "clocks", partial(_tell, progress, begin, whole))
         begin += int(clip.duration) + 1
         progress(begin, whole)
     return tuple(found)
@@ -45,18 +42,18 @@ def _tell(progress: Callable[[int, int], None], begin: int, whole: int, at: Seco
     progress(begin + int(at), whole)
 
 
-def _kept(clip: Clip, root: Path, folder: Path, progress: Callable[[Seconds], None]) -> tuple[Clue, ...]:
-    file = _file(folder, VERSION, clip)
-    try:
-        rows = json.loads(file.read_text(encoding="ascii"))
-        return tuple(
+def _sightings(clip: Clip, root: Path, folder: Path, progress: Callable[[Seconds], None]) -> tuple[Clue, ...]:
+    return kept(
+        folder,
+        VERSION,
+        (clip,),
+        lambda: sightings(clip, root, progress),
+        lambda found: [[str(c.at), str(c.wall), str(c.within), c.text] for c in found],
+        lambda rows: tuple(
             Clue(clip.path, Rung.FILMED_CLOCK, Fraction(at), Fraction(wall), Fraction(within), text=str(said))
             for at, wall, within, said in rows
-        )
-    except (OSError, ValueError, TypeError, ZeroDivisionError):
-        found = tuple(replace(clue, clip=clip.path) for clue in sightings(clip, root, progress))
-    write_whole(file, json.dumps([[str(c.at), str(c.wall), str(c.within), c.text] for c in found]) + "\n")
-    return found
+        ),
+    )
 
 
 def heard_clues(
@@ -78,15 +75,11 @@ def heard_clues(
 
 
 def _chirps(clip: Clip, root: Path, folder: Path) -> tuple[Seconds, ...]:
-    file = _file(folder, CHIRPS_VERSION, clip)
-    try:
-        return tuple(Fraction(at) for at in json.loads(file.read_text(encoding="ascii")))
-    except (OSError, ValueError, TypeError, ZeroDivisionError):
-        found = chirps_in(clip, root)
-    write_whole(file, json.dumps([str(at) for at in found]) + "\n")
-    return found
-
-
-def _file(folder: Path, version: str, clip: Clip) -> Path:
-    name = hashlib.sha256(f"{version}\0{clip.identity}".encode()).hexdigest()[:40]
-    return folder / f"{name}.json"
+    return kept(
+        folder,
+        CHIRPS_VERSION,
+        (clip,),
+        lambda: chirps_in(clip, root),
+        lambda found: [str(at) for at in found],
+        lambda rows: tuple(Fraction(at) for at in rows),
+    )

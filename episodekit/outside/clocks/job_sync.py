@@ -1,62 +1,116 @@
-"""Find out when each clip of a job rolled: read the clues, climb the ladder, then match the sound of what is left."""
+"""Find out when each clip of a job rolled: read the clues, climb the ladder, then match the sound of what is left.
+
+Sound goes from clip to clip: what is left is matched against what was measured last, until nothing new is placed. So a
+clip leans on others only that were placed before it, never in a circle, and each step is as uncertain as the one before
+and its own match together.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+from pathlib import Path
 
 from episodekit.base.findings import Finding
+from episodekit.base.time import Seconds
 from episodekit.footage.clocks import place_clips
 from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan
 from episodekit.outside.clocks.hearing import Ears
-from episodekit.outside.clocks.matching import Match, matched
+from episodekit.outside.clocks.kept import kept
+from episodekit.outside.clocks.matching import VERSION, Match, matched
 from episodekit.outside.job_folder import OpenJob
 from episodekit.sync.ladder import climb
-from episodekit.sync.model import Clue, Rung, Synced
+from episodekit.sync.model import MEASURED, Clue, Rung, Synced
+from episodekit.sync.own_clock import UNCHECKED_WITHIN
 
 _SLACK = 60
-"""Seconds by which clips may lie apart by their own clocks and still be tried."""
+"""Seconds by which clips may lie apart and still be tried, besides what is uncertain: a match tells it better."""
+
+Findings = tuple[Finding, ...]
 
 
 def sync_job(
-    job: OpenJob, plan: Plan, clues: Sequence[Clue] = (), progress: Callable[[int, int], None] | None = None
-) -> tuple[tuple[Synced, ...], tuple[Finding, ...]]:
-    """Place the job's clips. `clues` are those already found (filmed clocks, chirps)."""
+    job: OpenJob,
+    plan: Plan,
+    clues: Sequence[Clue],
+    cache: Path,
+    progress: Callable[[int, int], None] = lambda done, whole: None,
+) -> tuple[tuple[Synced, ...], Findings]:
+    """Place the job's clips. `clues` are those already found (filmed clocks, chirps).
+
+    Matches are kept in `cache`. `progress` hears clips listened to and in all. Raises MediaError when the cache cannot
+    be written.
+    """
     placed, _ = place_clips(job.clips, plan)
+    by_path = {one.clip.path: one for one in placed if one.clip.has_audio}
+    ears = Ears(job.root)
     gathered = list(clues)
     synced, findings = climb(placed, gathered, plan)
-    ears = Ears(job.root)
-    by_path = {one.clip.path: one for one in placed}
+    tried: set[str] = set()
+    done = whole = 0
+    while True:
+        heard = [one for one in synced if one.clip in by_path]
+        others = [one for one in heard if one.rung in MEASURED and one.clip not in tried]
+        left = [one for one in heard if one.rung not in MEASURED]
+        tried |= {one.clip for one in others}
+        whole += len(left) if others else 0
+        found: list[Clue] = []
+        for one in left if others else ():
+            for other in others:
+                clips = by_path[one.clip], by_path[other.clip]
+                if _may_meet(one, other, *clips):
+                    found += _sound_clues(
+                        one, other, _matched(other, one, by_path, job.root, cache / "clocks", ears)
+                    )
+            done += 1
+            progress(done, whole)
+        if not found:
+            return synced, findings
+        gathered += found
+        synced, findings = climb(placed, gathered, plan)
 
-    sure = [one for one in synced if one.rung in (Rung.FILMED_CLOCK, Rung.CHIRP)]
-    loose = [one for one in synced if one not in sure and by_path[one.clip].clip.has_audio]
-    for number, one in enumerate(loose):
-        for other in sure:
-            if by_path[other.clip].clip.has_audio and _may_meet(one, other, by_path):
-                clips = by_path[other.clip].clip, by_path[one.clip].clip
-                gathered += _sound_clues(one, other, matched(*clips, job.root, ears))
-        if progress is not None:
-            progress(number + 1, len(loose))
-    return climb(placed, gathered, plan) if len(gathered) > len(clues) else (synced, findings)
+
+def _matched(
+    one: Synced, two: Synced, by_path: Mapping[str, PlacedClip], root: Path, folder: Path, ears: Ears
+) -> Match | None:
+    clips = by_path[one.clip].clip, by_path[two.clip].clip
+    return kept(folder, VERSION, clips, lambda: matched(*clips, root, ears), _rows, _read)
 
 
-def _may_meet(one: Synced, other: Synced, by_path: dict[str, PlacedClip]) -> bool:
+def _rows(match: Match | None) -> list[str] | None:
+    return None if match is None else [str(value) for value in vars(match).values()]
+
+
+def _read(rows: list[str] | None) -> Match | None:
+    if rows is None:
+        return None
+    shift, pace, windows, of, first, last, near, steep = map(Fraction, rows)
+    return Match(shift, pace, int(windows), int(of), first, last, near, steep)
+
+
+def _may_meet(one: Synced, other: Synced, clip: PlacedClip, other_clip: PlacedClip) -> bool:
     """Whether two clips may have heard the same: different cameras, and not far apart by their clocks."""
     if one.camera is not None and one.camera == other.camera:
         return False
-    if one.start is None or other.start is None:
+    start = clip.start if one.start is None else one.start
+    if start is None or other.start is None:
         return True
-    ends = [item.start + by_path[item.clip].clip.duration for item in (one, other) if item.start is not None]
-    return min(ends) - max(one.start, other.start) > -_SLACK
+    loose = UNCHECKED_WITHIN if one.within is None else one.within
+    ends = min(start + clip.clip.duration, other.start + other_clip.clip.duration)
+    return ends - max(start, other.start) > -_SLACK - loose
 
 
 def _sound_clues(one: Synced, other: Synced, match: Match | None) -> list[Clue]:
     """One clue at either end of what both heard, so that the pace shows."""
-    if match is None or other.start is None or other.within is None:
+    if match is None or other.start is None:
         return []
     found = []
     for at in (match.first, match.last):
-        wall = other.start + (match.shift + at * match.pace) * other.pace
+        there = Seconds(match.shift + at * match.pace)
+        shared = other.within_at(there)
+        assert shared is not None
         said = f"{match.windows} of {match.of} stretches agree"
-        found.append(Clue(one.clip, Rung.SOUND, at, wall, other.within + match.near, other.clip, said))
+        wall = other.start + there * other.pace
+        found.append(Clue(one.clip, Rung.SOUND, at, wall, match.near, other.clip, said, shared, other.steep))
     return found

@@ -12,10 +12,12 @@ from episodekit.footage.model import Clip, Known
 from episodekit.formats.sync_json import read_sync_json, sync_json
 from episodekit.outside.files import write_whole
 from episodekit.sync import rules
-from episodekit.sync.model import UNCHECKED, Synced
+from episodekit.sync.model import AS_FILED, Synced
 
 FILE = "out/sync.json"
 _LARGEST = 50_000_000
+_NAMED = 3
+"""So many clips that are not placed are named."""
 
 
 def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], tuple[Finding, ...]]:
@@ -32,18 +34,27 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
         said = f"It cannot be read: {str(error).lower()}."
         return {}, (finding(rules.BROKEN, Place(FILE), said, again),)
     known: dict[str, Known] = {}
-    stale = []
+    told = []
+    lost = []
     for clip in clips:
         doc = docs.get(clip.path)
         if doc is not None and doc.identity == clip.identity:
-            if doc.why == UNCHECKED:
+            if doc.why == AS_FILED:
                 continue
+            if doc.start is None:
+                lost.append(clip.path.removeprefix("footage/"))
             start, within = (None if text is None else Fraction(text) for text in (doc.start, doc.within))
             known[clip.path] = Known(start, Fraction(doc.pace), within)
         else:
             said = "It is new" if doc is None else "It has changed"
-            stale.append(finding(rules.STALE, Place(clip.path), f"{said} since sync was run.", again))
-    return known, tuple(stale)
+            told.append(finding(rules.STALE, Place(clip.path), f"{said} since sync was run.", again))
+    if lost:
+        more = f" and {len(lost) - _NAMED} more" if len(lost) > _NAMED else ""
+        said = f"sync did not place {', '.join(lost[:_NAMED])}{more}."
+        told.append(
+            finding(rules.NOT_PLACED, Place(FILE), said, "`episodekit sync` says why, and what to do.")
+        )
+    return known, tuple(told)
 
 
 def write_sync(root: Path, clips: Sequence[Synced]) -> Path:

@@ -1,130 +1,106 @@
-"""out/sync.html: the day as a strip for each camera, with the marks over it."""
+"""out/sync.html: each day as a strip for each camera, with the log over them; what nobody filmed, what nobody uses."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, timezone
-from fractions import Fraction
+from datetime import UTC, timezone, tzinfo
 
-from episodekit.base.time import Seconds
-from episodekit.bench.model import WALL, Kind, PlacedMark
+from episodekit.base.findings import Finding, in_order
+from episodekit.base.time import lasting, seconds_to_ms
+from episodekit.bench.model import WALL, Kind
+from episodekit.bench.spans import spans_of
 from episodekit.footage.clocks import place_clips, place_marks
-from episodekit.footage.model import Known, PlacedClip
+from episodekit.footage.model import Known
 from episodekit.job.model import Plan
+from episodekit.outside.clocks.sync_days import date_of, days, time_of
 from episodekit.outside.job_folder import OpenJob
 from episodekit.outside.pages import filled_page
 from episodekit.sync.model import Synced
+from episodekit.sync.told import sureness
+from episodekit.sync.use import Gap, gaps, used
 
 _NOT_OF_THE_WORK = (Kind.PRIVATE, Kind.PUBLIC, Kind.CHIRP)
 
-_LEAST = Fraction(3, 10)
-"""Per cent of the strip's width below which a clip could not be seen."""
-
 
 @dataclass(frozen=True)
-class Bar:
-    """A clip on its strip, in per cent of the width; `loose` is how far its start may be off."""
+class Bare:
+    """A step that nobody filmed: its number and title, what of it is missing, and when that was."""
 
-    name: str
-    left: float
-    width: float
-    loose: float
-    used: bool
-
-
-@dataclass(frozen=True)
-class Tick:
-    """A mark over the strips; `filmed` if a camera was running."""
-
-    left: float
-    said: str
-    time: str
-    filmed: bool
+    number: int
+    title: str
+    missing: str
+    when: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Row:
-    """A clip in the table."""
+    """A clip in the table; empty where nothing is known."""
 
     name: str
-    camera: str
+    day: str
     time: str
-    rung: str
-    within: str
+    sure: str
     pace: str
     residuals: tuple[str, ...]
     used: bool
 
 
-def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced]) -> str:
-    """The page's text. Times in the plan's offset from UTC, else in UTC."""
+def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced], findings: Sequence[Finding]) -> str:
+    """The page's text, with what sync found wrong. Times in the plan's offset from UTC, else in UTC."""
     known = {one.clip: Known(one.start, one.pace, one.within) for one in synced}
     clips, _ = place_clips(job.clips, plan, known)
     marks, _ = place_marks(job.marks, clips, plan.front.utc_offset)
-    on_wall = [mark for mark in marks if mark.moment.clock == WALL and mark.mark.kind not in _NOT_OF_THE_WORK]
-    edges = [mark.moment.seconds for mark in on_wall]
-    for clip in clips:
-        edges += [at for at in (clip.start, clip.end) if at is not None]
-    first, last = min(edges, default=Fraction(0)), max(edges, default=Fraction(1))
-    scale = 100 / max(last - first, Fraction(1))
+    spans, _ = spans_of(marks, [step.id for step in plan.all_steps()])
+    shown = [mark for mark in marks if mark.moment.clock == WALL and mark.mark.kind not in _NOT_OF_THE_WORK]
+    missing, in_use = gaps(spans, clips), used(clips, spans)
     zone = timezone(plan.front.utc_offset) if plan.front.utc_offset is not None else UTC
-    ticks = [_tick(mark, clips, first, scale, zone) for mark in on_wall]
-    strips: dict[str, list[Bar]] = {}
-    for clip in clips:
-        if clip.start is not None and clip.end is not None:
-            wide = max(_LEAST, (clip.end - clip.start) * scale)
-            left, loose = float((clip.start - first) * scale), float((clip.within or 0) * scale)
-            bar = Bar(_name(clip.clip.path), left, float(wide), loose, _used(clip, on_wall))
-            strips.setdefault(clip.camera or "no camera", []).append(bar)
+    rows = [_row(one, one.clip in in_use, zone) for one in sorted(synced, key=_when)]
     return filled_page(
         "sync.html",
         title=plan.front.title,
-        begins=_time(first, zone) if edges else "",
-        ends=_time(last, zone) if edges else "",
-        strips=strips,
-        ticks=ticks,
-        rows=[_row(one, clip, on_wall, zone) for one, clip in zip(synced, clips, strict=True)],
+        zone=str(zone),
+        days=days(clips, shown, spans, missing, in_use, list(plan.front.cameras), zone),
+        bare=list(_bare(missing, plan, zone)),
+        rows=rows,
+        idle=[row for row in rows if row.time and not row.used],
+        lost=[row for row in rows if not row.time],
+        logged=len(shown),
+        findings=in_order(findings),
     )
 
 
-def _tick(
-    mark: PlacedMark, clips: Sequence[PlacedClip], first: Seconds, scale: Fraction, zone: timezone
-) -> Tick:
-    at = mark.moment.seconds
-    filmed = any(
-        clip.start is not None and clip.end is not None and clip.start <= at <= clip.end for clip in clips
-    )
-    said = " ".join(part for part in (mark.mark.kind.value, mark.mark.step or "") if part)
-    return Tick(float((at - first) * scale), said, _time(at, zone), filmed)
+def _bare(missing: Sequence[Gap], plan: Plan, zone: tzinfo) -> Iterator[Bare]:
+    steps = {step.id: (number, step.title) for number, step in enumerate(plan.all_steps(), 1)}
+    for gap in missing:
+        number, title = steps[gap.step]
+        yield Bare(
+            number,
+            title,
+            "" if gap.whole else lasting(seconds_to_ms(gap.length)),
+            tuple(
+                f"{date_of(start, zone)}, {time_of(start, zone)} to {time_of(end, zone)}"
+                if end > start
+                else f"{date_of(start, zone)}, from {time_of(start, zone)}"
+                for start, end in gap.stretches
+            ),
+        )
 
 
-def _used(clip: PlacedClip, marks: Sequence[PlacedMark]) -> bool:
-    """Whether a mark falls into the clip."""
-    if clip.start is None or clip.end is None:
-        return False
-    return any(clip.start <= mark.moment.seconds <= clip.end for mark in marks)
+def _when(one: Synced) -> tuple[bool, object, str]:
+    """In the order in which they rolled, the ones that nobody knows last."""
+    return one.start is None, 0 if one.start is None else one.start, one.clip
 
 
-def _row(one: Synced, clip: PlacedClip, marks: Sequence[PlacedMark], zone: timezone) -> Row:
+def _row(one: Synced, in_use: bool, zone: tzinfo) -> Row:
     return Row(
-        _name(one.clip),
-        one.camera or "",
-        "not placed" if one.start is None else _time(one.start, zone),
-        one.rung or "",
-        "" if one.within is None else f"± {float(one.within):.3f} s",
+        one.clip.removeprefix("footage/"),
+        "" if one.start is None else date_of(one.start, zone),
+        "" if one.start is None else time_of(one.start, zone),
+        sureness(one),
         "" if one.pace == 1 else f"{float((one.pace - 1) * 1_000_000):+.1f} ppm",
         tuple(
             f"{r.clue.rung} at {float(r.clue.at):.1f} s: {float(r.off) * 1000:+.1f} ms" for r in one.residuals
         ),
-        _used(clip, marks),
+        in_use,
     )
-
-
-def _time(at: Seconds, zone: timezone) -> str:
-    moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=int(at * 1000))
-    return moment.astimezone(zone).strftime("%H:%M:%S.%f")[:-3]
-
-
-def _name(path: str) -> str:
-    return path.removeprefix("footage/")

@@ -1,0 +1,104 @@
+"""What is wrong with the evidence, in words: clues that contradict each other, cameras that nothing checks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from episodekit.base.findings import Finding, finding
+from episodekit.base.place import Place
+from episodekit.base.time import Seconds
+from episodekit.job.model import Plan
+from episodekit.sync import rules
+from episodekit.sync.model import MEASURED, Clue, Synced
+from episodekit.sync.own_clock import BY_HAND_WITHIN, UNCHECKED_WITHIN, Found, said_by_hand
+from episodekit.sync.recordings import Recording
+
+
+def sureness(one: Synced) -> str:
+    """What a clip's place rests on, and how sure it is.
+
+    >>> sureness(Synced("footage/top-1.mp4", "", None, None, Seconds(1), None, None, why=why_not(None)))
+    'not placed: nothing tells when it rolled'
+    """
+    if one.within is None:
+        return f"not placed: {one.why}"
+    if one.unchecked:
+        return f"{one.rung}, unchecked: may be {float(one.within):.0f} s off, or more"
+    return f"{one.rung}, within {float(one.within):.2g} s"
+
+
+Judged = tuple[Recording, Found | None, bool, Sequence[Clue]]
+"""A recording, what was found of it, whether it is placed by that, and its own clues."""
+
+
+def told(judged: Sequence[Judged], plan: Plan) -> tuple[Finding, ...]:
+    """The findings: of each recording by itself, and of each camera's unchecked clock once."""
+    found: list[Finding] = []
+    for one, there, placed, clues in judged:
+        if placed and there is not None:
+            found += _conflicts(one, there, clues, plan)
+        elif there is None or not there.unchecked:
+            found.append(_not_placed(one, there))
+    return (*found, *_unchecked(judged, plan))
+
+
+def why_not(there: Found | None) -> str:
+    """Why a recording is not placed, as a clause."""
+    if there is None:
+        return "nothing tells when it rolled"
+    if there.unchecked:
+        return "nothing checks its creation time"
+    return f"its {there.rung} is sure to {float(there.within):.1f} s only"
+
+
+def _not_placed(one: Recording, there: Found | None) -> Finding:
+    loose = "" if there is None else f": {why_not(there)}"
+    said = f"Nothing tells well enough when it rolled{loose}."
+    remedy = "Log its marks as `clip @ 0:12.5`, or film the log's clock."
+    return finding(rules.NOT_PLACED, Place(one.first.path), said, remedy)
+
+
+def _unchecked(judged: Sequence[Judged], plan: Plan) -> Iterator[Finding]:
+    """Each camera once whose clips are known by their creation times alone; a clip of no camera by itself."""
+    groups: dict[tuple[str, bool], list[Recording]] = {}
+    for one, there, placed, _ in judged:
+        if there is not None and there.unchecked:
+            groups.setdefault((one.camera or one.first.path, placed), []).append(one)
+    for (_, placed), group in groups.items():
+        camera = group[0].camera
+        at = Place(group[0].first.path) if camera is None else plan.where("cameras", camera)
+        whose = "its clock" if camera is None else f"the clock of {camera}"
+        count = sum(len(one.files) for one in group)
+        clips = "1 clip is" if count == 1 else f"{count} clips are"
+        off = f"A creation time may be {UNCHECKED_WITHIN} s off, or more."
+        said = f"Nothing checks {whose}, so {clips} not placed. {off}"
+        if placed:
+            said = f"Nothing checks {whose}; {clips} taken to lie where the file says. {off}"
+        remedy = "Film the log's clock with it for three seconds next time"
+        if camera is None:
+            remedy += ", or name it after its camera."
+        else:
+            right = "`clock: 0 s behind` if it is right"
+            remedy += f"; or say in job.md how far {camera} is off ({right}), and sync again."
+        yield finding(rules.UNCHECKED if placed else rules.NOT_PLACED, at, said, remedy)
+
+
+def _conflicts(one: Recording, there: Found, clues: Sequence[Clue], plan: Plan) -> Iterator[Finding]:
+    at = Place(one.first.path)
+    for clue in clues:
+        off = clue.wall - there.start - clue.at * there.pace.value
+        room = clue.in_all + there.within + clue.at * there.pace.within
+        if abs(off) > room:
+            said = f"Its {clue.rung} at {float(clue.at):.1f} s puts it {_apart(off)} than its {there.rung}."
+            yield finding(rules.CONFLICT, at, said, "Look at both places in the clip.")
+    given = said_by_hand(one, plan)
+    if given is not None and one.created is not None and there.rung in MEASURED:
+        off = one.created + given - there.start
+        if abs(off) > BY_HAND_WITHIN + one.length:
+            said = f"The `clock:` of {one.camera} puts it {_apart(off)} than its {there.rung}, which is used."
+            remedy = f"Correct `clock:` of {one.camera} in job.md, or delete it."
+            yield finding(rules.CONFLICT, at, said, remedy)
+
+
+def _apart(off: Seconds) -> str:
+    return f"{abs(float(off)):.3f} s {'later' if off > 0 else 'earlier'}"

@@ -1,0 +1,94 @@
+"""The page of clocks in Chromium: two days, three cameras and 320 marks; what is missing is known by design."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from episodekit.outside.clocks.sync_page import sync_page
+from tests.browser import Browser, axe, browser
+from tests.sync import busy_job
+
+__all__ = ["axe", "browser"]
+
+WIDTHS = (390, 1280)
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("clocks") / "sync.html"
+    path.write_text(sync_page(*busy_job.job()), encoding="utf-8")
+    return path
+
+
+def items(browser: Browser, heading: str) -> list[str]:
+    """The list under a heading, as it is read."""
+    script = """const head = [...document.querySelectorAll("h2")].find((h) => h.textContent === arguments[0]);
+        return [...head.nextElementSibling.children].map((item) => item.innerText.replaceAll("\\n", "; "))"""
+    return list(browser.ask(script, heading))
+
+
+def test_what_is_missing_is_told_as_steps(page: Path, browser: Browser) -> None:
+    browser.open(page)
+    assert items(browser, "Logged, no camera was running") == [
+        "Step 14, Part 14 of the work, was logged, no camera was running.; "
+        "Saturday 7 November 2026, 12:28:00 to 12:37:00; Saturday 7 November 2026, 12:38:00 to 12:40:00",
+        "Step 20, Part 20 of the work, was logged, no camera was running for 1 min 30 s of it.; "
+        "Saturday 7 November 2026, 14:04:00 to 14:05:30",
+    ]
+    assert items(browser, "Clips that no step uses") == ["side-lunch.mp4; Saturday 7 November 2026, 15:21:00"]
+    (told,) = items(browser, "What to do")
+    assert told.startswith("Nothing checks its clock, so 1 clip is not placed.")
+    assert "footage/loose.mp4: Film the log's clock" in told
+    assert items(browser, "Not placed") == ["loose.mp4; not placed: nothing checks its creation time"]
+
+
+def test_each_day_is_a_strip_for_each_camera_with_its_marks(page: Path, browser: Browser) -> None:
+    browser.open(page)
+    days = browser.ask(
+        """return [...document.querySelectorAll(".day")].map((day) => [day.querySelector("h3").textContent,
+             [...day.querySelectorAll("h4")].map((h) => h.textContent),
+             day.querySelector("path").getAttribute("d").split("M").length - 1])"""
+    )
+    lanes = ["Log", *busy_job.CAMERAS]
+    assert days == [["Saturday 7 November 2026", lanes, 224], ["Sunday 8 November 2026", lanes, 96]]
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_bars_lie_where_their_times_are(width: int, page: Path, browser: Browser) -> None:
+    """Steps begin 16 minutes apart; clips 20 s before them, and the hours under the strips are read as a ruler."""
+    browser.open(page, width=width)
+    hours, bars, red = browser.ask(
+        """const day = document.querySelector(".day");
+           const edge = (e) => { const r = e.getBoundingClientRect(); return e.matches(".late") ? r.right : r.left; };
+           return [[...day.querySelectorAll(".hours span")].map((e) => [e.textContent, edge(e)]),
+             [...day.querySelectorAll(".lane:nth-of-type(2) .bar")].map((e) => [e.title, edge(e)]),
+             [...day.querySelectorAll(".bare")].map((e) => [e.title, edge(e)])]"""
+    )
+    (first, left), (last, right) = hours[0], hours[-1]
+    minute = (right - left) / (60 * (int(last[:2]) - int(first[:2])))
+    nine = left - minute * 60 * (int(first[:2]) - 9)
+    assert [name for name, _ in bars] == [f"top-{n:02d}.mp4" for n in range(1, 29) if n != busy_job.BARE]
+    for name, at in bars:
+        n = int(name[4:6])
+        late = 1.5 if n == busy_job.PART else -1 / 3
+        assert abs(at - nine - minute * (16 * (n - 1) + late)) <= 1.5
+    assert [name for name, _ in red] == ["s14", "s14", "s20"]
+    assert abs(red[0][1] - nine - minute * 16 * 13) <= 1.5
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", WIDTHS)
+def test_nothing_overflows_or_stands_in_anybodys_way(
+    width: int, scheme: str, page: Path, axe: str, browser: Browser
+) -> None:
+    browser.open(page, width=width, scheme=scheme)
+    assert browser.ask("return document.scrollingElement.scrollWidth") <= width
+    over = """const seen = [...document.querySelectorAll(".hours span")].map((e) => e.getBoundingClientRect());
+        return seen.filter((one, n) => n && one.top === seen[n - 1].top && one.left < seen[n - 1].right).length"""
+    assert browser.ask(over) == 0, "times run into each other"
+    assert browser.console() == []
+    browser.ask(axe)
+    look = "return axe.run().then((told) => told.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html)))"
+    assert browser.ask(look) == []
