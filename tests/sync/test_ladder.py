@@ -19,7 +19,7 @@ from episodekit.formats.sync_json import read_sync_json
 from episodekit.job.model import Plan
 from episodekit.job.reader import read_plan
 from episodekit.outside.clocks.sync_file import read_sync, write_sync
-from episodekit.outside.media.probe import probe
+from episodekit.outside.media.probing.probe import probe
 from episodekit.sync.ladder import climb
 from episodekit.sync.model import Clue, Rung, Synced
 from tests.media import kit
