@@ -189,6 +189,13 @@ def test_clip_that_ends_before_its_logged_step() -> None:
     assert part.end == 20
 
 
+def test_two_buttons_pressed_at_once_leave_nothing_uncovered() -> None:
+    log = line(10, "start", "screws") + line(10.008, "keep") + line(60, "done")
+    made = episode(log, [TOP])
+    assert "CLIP-UNCOVERED" not in codes(made)
+    assert "CLIP-UNCOVERED" in codes(episode(log.replace("screws", "board"), [clip("footage/top-1.mp4", 5)]))
+
+
 def test_camera_that_was_off_gives_slates_and_one_finding_a_step() -> None:
     made = episode(line(700, "start", "screws") + line(720, "keep") + line(760, "done"), [TOP])
     assert all(isinstance(part, Slate) for part in parts(made, "screws"))

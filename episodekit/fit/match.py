@@ -10,7 +10,7 @@ from episodekit.base.time import Ms, lasting, ms_to_seconds, seconds_to_ms
 from episodekit.bench.model import WALL, Span, SpanKind
 from episodekit.fit.case import Filmed, Near
 from episodekit.footage import rules
-from episodekit.footage.cover import cover
+from episodekit.footage.cover import LEAST_GAP, cover
 from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind
@@ -81,11 +81,18 @@ def match_step(
                 )
             )
     bare = [one.span for one in filmed if not one.pieces and one.span.kind is not SpanKind.WAIT]
+    if len(bare) < len(filmed):
+        bare = [span for span in bare if not _brief(span)]
     if bare:
         part = "" if len(bare) == len(filmed) else "part of "
         said = f"No clip covers {part}'{step.title}' as logged."
         findings.append(finding(rules.UNCOVERED, bare[0].at, said, _how_far(bare[0], main, clips)))
     return tuple(filmed), near, tuple(findings)
+
+
+def _brief(span: Span) -> bool:
+    """Whether it is so short that nobody misses it, as between two buttons that were pressed at once."""
+    return span.end is not None and span.end.seconds - span.start.seconds < LEAST_GAP
 
 
 def _near(

@@ -11,7 +11,7 @@ from episodekit.bench.model import WALL, Moment, Span
 from episodekit.footage.clocks import snapped
 from episodekit.footage.model import PlacedClip
 
-_LEAST_GAP = Fraction(1, 4)
+LEAST_GAP = Fraction(1, 4)
 """Snapping to frames may take up to a frame at either end of a clip, which nobody misses."""
 
 
@@ -85,7 +85,7 @@ def _filled(found: Cover, span: Span, camera: str | None, clips: Sequence[Placed
     edges.append(end)
     pieces, missing, filled = list(found.pieces), found.missing, list[str | None]()
     for first, last in zip(edges[::2], edges[1::2], strict=True):
-        if last - first < _LEAST_GAP:
+        if last - first < LEAST_GAP:
             continue
         gap = replace(span, start=replace(span.start, seconds=first), end=Moment(span.start.clock, last))
         names = sorted({placed.camera for placed in others}, key=lambda c: (c is None, c))
@@ -121,7 +121,7 @@ def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
         at = last
     covered = sum((piece.length * piece.pace for piece in pieces), Fraction(0))
     missing = max(Fraction(0), end - start - covered)
-    return Cover(tuple(pieces), camera, missing if missing > _LEAST_GAP else Fraction(0))
+    return Cover(tuple(pieces), camera, missing if missing > LEAST_GAP else Fraction(0))
 
 
 def _zero(placed: PlacedClip, clock: str) -> Seconds | None:
