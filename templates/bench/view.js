@@ -1,4 +1,5 @@
 // What the page shows. All words go in by textContent, so nothing that is written in a plan or a mark can run.
+import { fit } from "/static/fit.js";
 import * as store from "/static/store.js";
 
 const FILMED = `bench-filmed-${store.job}`;
@@ -66,6 +67,9 @@ function shotRow(shot, redraw) {
 
 function wall(sheet, current, done) {
   const next = sheet.steps.slice(current).find((step) => step.no_return && !done.has(step.id));
+  if (!next && sheet.steps.every((step) => done.has(step.id))) {
+    return ["Every step is done.", "Film the clock once more before the cameras stop."];
+  }
   if (!next) return ["", ""];
   const shots = new Map(sheet.steps.flatMap((step) => step.shots.map((shot) => [shot.shot, shot.what])));
   const titles = new Map(sheet.steps.map((step) => [step.id, step.title]));
@@ -105,6 +109,7 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   if (step.optional) told.push("At any time");
   if (step.bench) told.push(`planned ${step.bench}`);
   put("standing", told.join(" · "));
+  $("board").dataset.step = open === step.id ? "open" : done.has(step.id) ? "done" : "new";
   change("cautions", step.cautions, () => {
     $("cautions").hidden = !step.cautions.length;
     $("warned").replaceChildren(...step.cautions.map((text) => make("li", text, { dir: "auto" })));
@@ -134,6 +139,8 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   const [next, missing] = wall(sheet, current, done);
   put("next", next);
   put("missing", missing);
+  $("wall").classList.toggle("over", sheet.steps.every((one) => done.has(one.id)));
+  change("fit", [step, next, missing], fit);
   $("undo").disabled = !last;
   put("latest", last ? said(last, sheet) : "No mark of this device yet.");
   const rows = logRows(marks, sheet, isOurs);
@@ -146,7 +153,8 @@ export function tell(left, problems, refused) {
   $("state").classList.toggle("waits", left > 0 || problems.some(Boolean));
   change("refused", refused, () => {
     $("refused").hidden = !refused.length;
-    const rows = refused.map((mark) => make("li", `${mark.kind} ${mark.text} ${mark.step}: ${mark.why}`, { dir: "auto" }));
+    const what = (mark) => [mark.kind, mark.step, mark.text].filter(Boolean).join(" · ");
+    const rows = refused.map((mark) => make("li", `${what(mark)}: ${mark.why}`, { dir: "auto" }));
     $("not-taken").replaceChildren(...rows);
   });
 }

@@ -6,8 +6,6 @@ from __future__ import annotations
 
 import io
 import json
-import shutil
-import subprocess
 import time
 from collections.abc import Callable, Iterator
 from datetime import datetime
@@ -174,35 +172,3 @@ def test_buttons_are_large_and_nothing_sticks_out(
     # before a device is let in, it gets no icon either
     own = [said for said in browser.console() if f":{server.port}/" in said]
     assert not [said for said in own if "favicon" not in said]
-
-
-@pytest.fixture(scope="module")
-def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """axe-core, a general-purpose checker of accessibility (WCAG 2.2 A and AA, and its own good practice)."""
-    npm = shutil.which("npm")
-    if npm is None:
-        pytest.skip("needs npm, which is not installed")
-    folder = tmp_path_factory.mktemp("axe")
-    words = [npm, "install", "--silent", "--no-audit", "--no-fund", "axe-core@4"]
-    ran = subprocess.run(words, cwd=folder, capture_output=True, text=True)
-    if ran.returncode:
-        pytest.skip(f"npm cannot install axe-core: {(ran.stderr or ran.stdout)[-200:]}")
-    return (folder / "node_modules" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_nothing_stands_in_anybodys_way(
-    scheme: str, axe: str, bench: tuple[JobFolder, Server], browser: Browser
-) -> None:
-    _, server = bench
-    enter(browser, server, scheme=scheme)
-    browser.ask(axe)
-    look = "return axe.run().then((told) => told.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html)))"
-    assert browser.ask(look) == []
-    for key, box in (("6", "#words"), ("c", "#watch")):
-        browser.key(key)
-        until(lambda box=box: browser.ask(f"return document.querySelector('{box}').open"))
-        assert browser.ask(look) == []
-        browser.touch(f"{box} button")
-    browser.touch("#keys")
-    assert browser.ask(look) == []
