@@ -14,7 +14,9 @@ async function enter() {
       headers: { "Content-Type": "application/json" },
       body: JSON.stringify({ key }),
     });
-    if (answer.ok) location.replace("/");
+    if (answer.ok && (await fetch("/time")).status === 401) {
+      said.textContent = "This browser keeps no cookies of this address. Allow them, then scan the next code.";
+    } else if (answer.ok) location.replace("/");
     else said.textContent = (await answer.json()).why;
   } catch {
     said.textContent = "The bench log cannot be reached. Is it open, and is this device on its network?";

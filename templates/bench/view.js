@@ -28,9 +28,11 @@ export function standing(marks) {
 
 export function progress(marks) {
   const done = new Set();
+  const loose = new Set(); // marks that end a step which nobody began
   let open = "";
   for (const mark of standing(marks)) {
     if (mark.kind === "done") {
+      if (!open || (mark.step || open) !== open) loose.add(mark);
       done.add(mark.step || open);
       open = "";
     } else if (mark.kind === "start" || mark.kind === "retake") {
@@ -38,7 +40,7 @@ export function progress(marks) {
       done.delete(open);
     }
   }
-  return { done, open };
+  return { done, open, loose };
 }
 
 function list(title, items) {
@@ -100,7 +102,7 @@ function logRows(marks, sheet, isOurs) {
 export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   const step = sheet.steps[current];
   if (!step) return;
-  const { done, open } = progress(marks);
+  const { done, open, loose } = progress(marks);
   put("title", sheet.title);
   put("section", `${current + 1} of ${sheet.steps.length} · ${step.section}`);
   put("name", step.title);
@@ -142,7 +144,9 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   $("wall").classList.toggle("over", sheet.steps.every((one) => done.has(one.id)));
   change("fit", [step, next, missing], fit);
   $("undo").disabled = !last;
-  put("latest", last ? said(last, sheet) : "No mark of this device yet.");
+  const pressed = last ? said(last, sheet) : "No mark of this device yet.";
+  put("latest", loose.has(last) ? `Never started: ${pressed}` : pressed);
+  $("latest").classList.toggle("amiss", loose.has(last));
   const rows = logRows(marks, sheet, isOurs);
   change("log", rows, () => $("log").replaceChildren(...rows.map((row) => make("li", row, { dir: "auto" }))));
 }
