@@ -91,8 +91,8 @@ def test_room_for_a_tick_is_not_taken_for_room_for_marks(
     browser.key("4")
     until(lambda: "This device keeps nothing" in state(browser))
     browser.touch("#lists input")
-    time.sleep(2.5)  # another look for the server
-    assert "This device keeps nothing" in state(browser)
+    trouble = "return import('/static/queue.js').then((queue) => queue.trouble())"
+    assert "This device keeps nothing" in str(browser.ask(trouble))
     server.start()
     until(lambda: saved(browser))
     assert [mark["kind"] for mark in logged(job)] == ["keep"]
