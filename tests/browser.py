@@ -74,9 +74,13 @@ class Browser:
 
     def key(self, key: str) -> None:
         """Press and release a key of a keyboard, a number pad or a pedal."""
-        text = key if len(key) == 1 else ""
+        text = {"Enter": "\r"}.get(key, key if len(key) == 1 else "")
         self._command("Input.dispatchKeyEvent", type="keyDown", key=key, text=text)
         self._command("Input.dispatchKeyEvent", type="keyUp", key=key)
+
+    def write(self, words: str) -> None:
+        """Put words where the cursor is, as the keyboard on a phone's screen does."""
+        self._command("Input.insertText", text=words)
 
     def network(self, *, away: bool) -> None:
         """Take the network away, or give it back."""

@@ -10,6 +10,7 @@ import * as words from "/static/words.js";
 
 const LOOK_MS = 2000;
 const MEASURE_MS = 60000;
+const BOUNCE_MS = 800;
 const KINDS = ["start", "done", "retake", "keep", "wait", "problem", "note", "reading"];
 const $ = (id) => document.getElementById(id);
 
@@ -19,6 +20,7 @@ let marks = [];
 let markEdition = "";
 let current = -1;
 let problem = "";
+let doneAt = -Infinity;
 let mine = []; // pressed here since the page was opened, whether the server has them or not
 
 function all() {
@@ -44,6 +46,12 @@ function press(kind, stamp) {
   words.close();
   const step = sheet.steps[current];
   if (!step) return;
+  if (kind === "done") {
+    // a pedal that bounces, or a double tap: the first has led to a step that nobody began
+    const bounced = stamp - doneAt < BOUNCE_MS && view.progress(all()).open !== step.id;
+    doneAt = stamp;
+    if (bounced) return;
+  }
   navigator.vibrate?.(30);
   const mark = queue.press(kind, step.id, stamp, words.asks(kind) ? { open: true } : {});
   mine.push(mark);

@@ -33,8 +33,9 @@ const keep = () => {
 };
 
 export const waiting = () => queue.length;
+const unkept = () => queue.length > 0 && store.denied.has(MINE + device);
 export const trouble = () =>
-  store.denied && queue.length ? "This device keeps nothing: leave the page open until all is saved." : problem;
+  unkept() ? "This device keeps nothing: leave the page open until all is saved." : problem;
 export const isOurs = (mark) => tabs.includes((mark.id ?? "").split("-")[0]);
 
 export function forgive() {
@@ -45,7 +46,7 @@ export function forgive() {
 
 export function press(kind, step, stamp, more = {}) {
   number += 1;
-  const when = time.known() ? { at: time.at(stamp) } : { at: time.rough(stamp), raw: true };
+  const when = time.known() ? { at: time.at(stamp) } : { ...time.rough(stamp), raw: true };
   const mark = { id: `${device}-${number}`, ...when, kind, step, text: "", ...more };
   queue.push(mark);
   keep();
@@ -91,7 +92,7 @@ function release(from, gone) {
 async function send(batch) {
   if (!time.known()) await time.measure();
   for (const mark of batch) {
-    if (mark.raw) mark.at += time.late();
+    if (mark.raw) mark.at = time.settled(mark);
     mark.raw = false;
   }
   keep();
@@ -147,7 +148,7 @@ async function adopt() {
   const left = [];
   for (const from of store.names(MINE)) {
     if (open.has(from.slice(MINE.length))) continue;
-    left.push(...marksOf(from).map((mark) => ({ ...mark, open: false, from })));
+    left.push(...marksOf(from).map((mark) => ({ ...mark, open: false, era: -1, from })));
   }
   queue = [...left, ...queue];
   tell();
@@ -158,5 +159,6 @@ export function begin(told) {
   tell = told;
   store.write(TABS, tabs, "sessionStorage");
   addEventListener("online", deliver);
+  addEventListener("beforeunload", (event) => unkept() && event.preventDefault()); // the browser asks whether to leave
   adopt();
 }

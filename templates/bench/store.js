@@ -1,7 +1,7 @@
 // What this device keeps. A browser may refuse (full, private mode, switched off), and what stands there may be anything:
 // then the page goes on with what it holds in memory, and says so.
 export const job = document.documentElement.dataset.job;
-export let denied = false;
+export const denied = new Set(); // names under which nothing could be kept
 
 export function read(name, otherwise, where = "localStorage") {
   try {
@@ -17,11 +17,11 @@ export function write(name, value, where = "localStorage") {
   try {
     if (value === null) globalThis[where].removeItem(name);
     else globalThis[where].setItem(name, JSON.stringify(value));
-    denied = false;
+    denied.delete(name);
   } catch {
-    denied = true;
+    denied.add(name);
   }
-  return !denied;
+  return !denied.has(name);
 }
 
 export function names(start) {

@@ -8,6 +8,7 @@ const JUMP_MS = 250;
 let offset = null;
 let best = Infinity;
 let apart = 0;
+let era = 0; // how often the offset turned out to be another: this device slept, or the server's clock was set
 
 // performance.now() never jumps when somebody sets the device's clock, but on many devices it stands still while they sleep
 const own = (stamp) => performance.timeOrigin + stamp;
@@ -18,13 +19,15 @@ export const known = () => offset !== null && !jumped();
 export const within = () => best / 2;
 export const at = (stamp) => own(stamp) + offset;
 
-// Of a press before the first contact, or after a sleep: the device's own clock, set right by `late` on the next contact.
-export const rough = (stamp) => own(stamp) + gap();
-export const late = () => offset - gap();
+// Of a press before the first contact, or after a jump: the device's own clock, until the next contact. If that tells that
+// performance.now() never stood still, somebody set the clock, perhaps twice, and only performance.now() is right.
+export const rough = (stamp) => ({ at: own(stamp) + gap(), own: own(stamp), era: offset === null ? -1 : era });
+export const settled = (mark) => (mark.era === era ? mark.own + offset : mark.at + offset - gap());
 
 export async function measure() {
-  if (offset !== null && jumped()) best = Infinity;
   best += AGES_MS;
+  const [before, wide, since] = [offset, best, era];
+  let least = offset !== null && jumped() ? Infinity : best;
   for (let n = 0; n < TRIPS; n += 1) {
     const sent = own(performance.now());
     const told = await ask("/time");
@@ -32,11 +35,13 @@ export async function measure() {
     const trip = back - sent;
     const found = told.now - (sent + back) / 2;
     // two that cannot both be right: one of the clocks was set, so the new one counts
-    const torn = offset !== null && Math.abs(found - offset) > (trip + best) / 2 + JUMP_MS;
-    if (trip < best || torn) {
-      best = trip;
+    const torn = (other, breadth) => other !== null && Math.abs(found - other) > (trip + breadth) / 2 + JUMP_MS;
+    if (trip < least || torn(offset, least)) {
+      least = trip;
       offset = found;
     }
+    if (era === since && torn(before, wide)) era += 1;
+    best = least;
     apart = gap();
   }
 }

@@ -1,4 +1,5 @@
 // What the page shows. All words go in by textContent, so nothing that is written in a plan or a mark can run.
+import { fit } from "/static/fit.js";
 import * as store from "/static/store.js";
 
 const FILMED = `bench-filmed-${store.job}`;
@@ -27,9 +28,11 @@ export function standing(marks) {
 
 export function progress(marks) {
   const done = new Set();
+  const loose = new Set(); // marks that end a step which nobody began
   let open = "";
   for (const mark of standing(marks)) {
     if (mark.kind === "done") {
+      if (!open || (mark.step || open) !== open) loose.add(mark);
       done.add(mark.step || open);
       open = "";
     } else if (mark.kind === "start" || mark.kind === "retake") {
@@ -37,7 +40,7 @@ export function progress(marks) {
       done.delete(open);
     }
   }
-  return { done, open };
+  return { done, open, loose };
 }
 
 function list(title, items) {
@@ -66,6 +69,9 @@ function shotRow(shot, redraw) {
 
 function wall(sheet, current, done) {
   const next = sheet.steps.slice(current).find((step) => step.no_return && !done.has(step.id));
+  if (!next && sheet.steps.every((step) => done.has(step.id))) {
+    return ["Every step is done.", "Film the clock once more before the cameras stop."];
+  }
   if (!next) return ["", ""];
   const shots = new Map(sheet.steps.flatMap((step) => step.shots.map((shot) => [shot.shot, shot.what])));
   const titles = new Map(sheet.steps.map((step) => [step.id, step.title]));
@@ -96,7 +102,7 @@ function logRows(marks, sheet, isOurs) {
 export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   const step = sheet.steps[current];
   if (!step) return;
-  const { done, open } = progress(marks);
+  const { done, open, loose } = progress(marks);
   put("title", sheet.title);
   put("section", `${current + 1} of ${sheet.steps.length} · ${step.section}`);
   put("name", step.title);
@@ -105,6 +111,7 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   if (step.optional) told.push("At any time");
   if (step.bench) told.push(`planned ${step.bench}`);
   put("standing", told.join(" · "));
+  $("board").dataset.step = open === step.id ? "open" : done.has(step.id) ? "done" : "new";
   change("cautions", step.cautions, () => {
     $("cautions").hidden = !step.cautions.length;
     $("warned").replaceChildren(...step.cautions.map((text) => make("li", text, { dir: "auto" })));
@@ -134,8 +141,12 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   const [next, missing] = wall(sheet, current, done);
   put("next", next);
   put("missing", missing);
+  $("wall").classList.toggle("over", sheet.steps.every((one) => done.has(one.id)));
+  change("fit", [step, next, missing], fit);
   $("undo").disabled = !last;
-  put("latest", last ? said(last, sheet) : "No mark of this device yet.");
+  const pressed = last ? said(last, sheet) : "No mark of this device yet.";
+  put("latest", loose.has(last) ? `Never started: ${pressed}` : pressed);
+  $("latest").classList.toggle("amiss", loose.has(last));
   const rows = logRows(marks, sheet, isOurs);
   change("log", rows, () => $("log").replaceChildren(...rows.map((row) => make("li", row, { dir: "auto" }))));
 }
@@ -146,7 +157,8 @@ export function tell(left, problems, refused) {
   $("state").classList.toggle("waits", left > 0 || problems.some(Boolean));
   change("refused", refused, () => {
     $("refused").hidden = !refused.length;
-    const rows = refused.map((mark) => make("li", `${mark.kind} ${mark.text} ${mark.step}: ${mark.why}`, { dir: "auto" }));
+    const what = (mark) => [mark.kind, mark.step, mark.text].filter(Boolean).join(" · ");
+    const rows = refused.map((mark) => make("li", `${what(mark)}: ${mark.why}`, { dir: "auto" }));
     $("not-taken").replaceChildren(...rows);
   });
 }

@@ -40,7 +40,10 @@ export function close() {
   mark = null;
   const inside = box.contains(document.activeElement);
   box.removeAttribute("open");
-  if (inside) before?.focus({ preventScroll: true });
+  if (inside) {
+    document.activeElement.blur(); // or it would take what is pressed until the next picture is drawn
+    before?.focus({ preventScroll: true });
+  }
   queue.close(one, field.value);
   after();
 }

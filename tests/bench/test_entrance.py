@@ -134,6 +134,14 @@ def test_key_may_be_typed_in_capitals_and_without_hyphens(tmp_path: Path) -> Non
     assert door.knows(secret)
 
 
+def test_device_enters_when_the_folder_that_remembers_it_was_deleted(tmp_path: Path) -> None:
+    file = tmp_path / "out" / "bench" / "devices.json"
+    door = Entrance(file, lambda: 0.0, lambda key: None)
+    secret = door.enter(door.key, "192.0.2.7") or ""
+    assert door.knows(secret)
+    assert Entrance(file, lambda: 0.0, lambda key: None).knows(secret)
+
+
 def test_device_has_to_enter_again_after_a_month(tmp_path: Path) -> None:
     clock = [0.0]
     door = Entrance(tmp_path / "devices.json", lambda: clock[0], lambda key: None)
@@ -149,6 +157,7 @@ def test_device_has_to_enter_again_after_a_month(tmp_path: Path) -> None:
              "", None, "[::1]:{port}", "0.0.0.0:{port}", "127.0.0.1:{port}/x", "u@127.0.0.1:{port}"],
 )  # fmt: skip
 def test_wrong_host_is_refused(host: str | None, server: Server, phone: Device) -> None:
+    phone.hang_up()  # the server does so after some seconds
     named = None if host is None else host.format(port=server.port)
     origin = {"Origin": f"http://{named}"}
     for method, path in (("GET", "/job"), ("GET", "/enter"), ("POST", "/marks")):

@@ -17,9 +17,10 @@ from episodekit.base.time import Ms
 from episodekit.bench.model import Kind
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.formats.bench_posted import Posted
-from episodekit.outside.bench_server import log_file
+from episodekit.outside.bench_server import log_file, saved_over
 from episodekit.outside.bench_server.disk import InUse, Lock
-from episodekit.outside.bench_server.log_file import LogFile, LogUnwritable, rfc3339
+from episodekit.outside.bench_server.log_file import LogFile, LogUnwritable
+from episodekit.outside.bench_server.logged import rfc3339
 
 AT = Ms(1_794_063_600_000)  # 2026-11-07T10:00:00-05:00
 OFFSET = timedelta(hours=-5)
@@ -169,7 +170,7 @@ def test_marks_that_an_editor_saved_over_are_told_and_kept_aside(
     path.write_bytes(opened_in_the_editor)
     log.look(OFFSET)
     assert not told, "an editor may save in two goes"
-    monkeypatch.setattr(log_file, "_SETTLED", -1.0)
+    monkeypatch.setattr(saved_over, "_SETTLED", -1.0)
     log.look(OFFSET)
     assert len(told) == 1
     assert "2 marks" in told[0]
@@ -181,6 +182,40 @@ def test_marks_that_an_editor_saved_over_are_told_and_kept_aside(
     log.look(OFFSET)
     assert len(told) == 1
     assert path.read_bytes() == opened_in_the_editor
+
+
+@pytest.mark.parametrize("stands_in_the_way", [False, True])
+def test_log_goes_on_when_the_folder_of_its_copies_was_deleted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stands_in_the_way: bool
+) -> None:
+    monkeypatch.setattr(saved_over, "_SETTLED", -1.0)
+    told: list[str] = []
+    spare = tmp_path / "out" / "bench" / "missing-marks.jsonl"
+    log = LogFile(tmp_path, spare, told.append)
+    if stands_in_the_way:
+        (tmp_path / "out").write_text("")
+    log.take([posted(1, text="the plug lifts")], OFFSET)
+    (tmp_path / "bench.jsonl").write_bytes(b"")
+    log.look(OFFSET)
+    log.look(OFFSET)
+    assert log.take([posted(2)], OFFSET)[0] == ("a-2",)
+    assert ids(tmp_path) == ["a-2"]
+    assert len(told) == 1
+    kept = told[0] if stands_in_the_way else spare.read_text()
+    assert "the plug lifts" in kept
+
+
+def test_job_folder_that_went_away_is_told_and_takes_marks_when_it_is_back(tmp_path: Path) -> None:
+    job, moved = tmp_path / "job", tmp_path / "moved"
+    job.mkdir()
+    log = LogFile(job, tmp_path / "spare", lambda text: None)
+    log.take([posted(1)], OFFSET)
+    job.rename(moved)
+    with pytest.raises(LogUnwritable, match="no such file or directory"):
+        log.take([posted(2)], OFFSET)
+    moved.rename(job)
+    assert log.take([posted(2)], OFFSET)[0] == ("a-2",)
+    assert ids(job) == ["a-1", "a-2"]
 
 
 def _folder(path: Path) -> None:

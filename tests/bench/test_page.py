@@ -1,5 +1,5 @@
-"""The bench log's page in a real browser: a job logged by finger and by key, a server that dies meanwhile, and the
-clock that cameras film, read by zxing-cpp from the screen.
+"""The bench log's page in a real browser: words and undo, a server that dies meanwhile, and the clock that cameras
+film, read by zxing-cpp from the screen.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from episodekit.outside.job_folder import compile_job, open_job
+from episodekit.outside.job_folder import open_job
 from episodekit.sync.clock_code import instant
 from tests.bench.kit import Server
-from tests.browser import Browser, axe, browser
+from tests.browser import Browser, browser
 from tests.conftest import LAMP, JobFolder
 
-__all__ = ["axe", "browser"]
+__all__ = ["browser"]
 
 
 @pytest.fixture
@@ -61,34 +61,6 @@ def saved(browser: Browser) -> bool:
 
 def name(browser: Browser) -> str:
     return str(browser.ask("return document.querySelector('#name').textContent"))
-
-
-def test_whole_job_is_logged_by_finger_and_by_key(bench: tuple[JobFolder, Server], browser: Browser) -> None:
-    job, server = bench
-    enter(browser, server)
-    count = int(str(browser.ask("return document.querySelectorAll('#jump option').length")))
-    assert count >= 3
-    titles = []
-    for number in range(count):
-        titles.append(name(browser))
-        if number % 2:
-            browser.key("1")
-            browser.key("4")
-            browser.key("2")
-        else:
-            browser.touch("#press-start")
-            browser.touch("#press-wait")
-            browser.touch("#press-done")
-        until(lambda: saved(browser))
-    assert len(set(titles)) == count, "done leads to the next step"
-    marks = logged(job)
-    assert len(marks) == 3 * count
-    assert len({mark["id"] for mark in marks}) == len(marks)
-    assert [mark["time"] for mark in marks] == sorted(mark["time"] for mark in marks)
-    episode, findings = compile_job(open_job(job.root))
-    assert episode is not None
-    assert {span.step for span in episode.spans} == {mark["step"] for mark in marks}
-    assert not [found for found in findings if found.code.startswith("LOG-") and found.code != "LOG-UNLOGGED"]
 
 
 def test_words_undo_and_what_a_mark_must_never_do(bench: tuple[JobFolder, Server], browser: Browser) -> None:
@@ -200,21 +172,3 @@ def test_buttons_are_large_and_nothing_sticks_out(
     # before a device is let in, it gets no icon either
     own = [said for said in browser.console() if f":{server.port}/" in said]
     assert not [said for said in own if "favicon" not in said]
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_nothing_stands_in_anybodys_way(
-    scheme: str, axe: str, bench: tuple[JobFolder, Server], browser: Browser
-) -> None:
-    _, server = bench
-    enter(browser, server, scheme=scheme)
-    browser.ask(axe)
-    look = "return axe.run().then((told) => told.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html)))"
-    assert browser.ask(look) == []
-    for key, box in (("6", "#words"), ("c", "#watch")):
-        browser.key(key)
-        until(lambda box=box: browser.ask(f"return document.querySelector('{box}').open"))
-        assert browser.ask(look) == []
-        browser.touch(f"{box} button")
-    browser.touch("#keys")
-    assert browser.ask(look) == []

@@ -21,7 +21,8 @@ from episodekit.bench.model import InClip
 from episodekit.formats.bench_posted import Malformed, read_key, read_marks
 from episodekit.outside.bench_server.entrance import LASTS, Entrance, Wait
 from episodekit.outside.bench_server.guard import Guard, refusal
-from episodekit.outside.bench_server.log_file import LogFile, LoggedMark, LogUnwritable
+from episodekit.outside.bench_server.log_file import LogFile, LogUnwritable
+from episodekit.outside.bench_server.logged import LoggedMark
 from episodekit.outside.bench_server.plan_watch import PlanWatch
 from episodekit.outside.pages import bench_page
 from episodekit.outside.resources import templates_dir

@@ -43,7 +43,8 @@ def folder_to_disk(folder: Path) -> None:
 
 
 def write_secret(path: Path, text: str) -> None:
-    """A small file that nobody else may read; it appears whole or not at all. Raises OSError."""
+    """A small file that nobody else may read; it appears whole or not at all, its folder with it. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(f".{path.name}.part")
     with contextlib.suppress(FileNotFoundError):
         part.unlink()

@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from episodekit.outside.resources import templates_dir
 
 OPEN = frozenset({"/enter", "/static/enter.js", "/static/enter.css"})
 """What is answered without a cookie; none of it tells of the job."""
@@ -77,6 +79,8 @@ class Guard:
         if path not in OPEN and site not in {"same-origin", "none"}:
             return refusal(403, "Another site's page may not ask here.")
         if path not in OPEN and not self._knows(request.cookies.get(self._cookie, "")):
+            if path == "/" and reads:  # somebody looks at it; the page says what to do
+                return FileResponse(templates_dir() / "bench" / "enter.html", 401, media_type="text/html")
             return refusal(401, "This device has not entered. Scan the code in the terminal.")
         if request.headers.get("x-bench-job", self._cookie) != self._cookie:
             # A page that was left open, with marks of a job that had this address before.

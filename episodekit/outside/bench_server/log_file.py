@@ -6,41 +6,27 @@ read again whenever it is not as this program left it, and never rewritten.
 
 from __future__ import annotations
 
-import json
 import os
 import stat
 import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import timedelta
 from pathlib import Path
 
-from episodekit.base.text import counted
-from episodekit.base.time import Ms
-from episodekit.bench.model import Mark
-from episodekit.formats.bench_jsonl import mark_line, read_bench_jsonl
+from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.formats.bench_posted import Posted, Refused
 from episodekit.outside.bench_server.disk import folder_to_disk, opened, to_disk
+from episodekit.outside.bench_server.logged import LoggedMark, id_in, instant_of, is_same, line_of
+from episodekit.outside.bench_server.saved_over import SavedOver
 
 LOG = "bench.jsonl"
 LARGEST = 50_000_000
-_SAME_PRESS = 60_000
-"""A mark that comes again may have been mended by hand meanwhile, or its time bettered; in ms."""
-_SETTLED = 3.0
-"""Seconds after which an editor that saves in two goes has surely done so."""
 
 
 class LogUnwritable(Exception):
     """The log cannot be read or written now; the text says why and what to do. Marks are to be kept."""
-
-
-@dataclass(frozen=True)
-class LoggedMark:
-    """A mark of the log. `at` is in ms since 1970, None if its time is a place in a clip or has no offset."""
-
-    mark: Mark
-    at: float | None
 
 
 @dataclass(frozen=True)
@@ -70,15 +56,12 @@ class LogFile:
 
     def __init__(self, root: Path, spare: Path, tell: Callable[[str], None]) -> None:
         self._path = root / LOG
-        self._spare = spare
-        self._tell = tell
         self._lock = threading.Lock()
         self._content: _Content | None = None
         self._born = int(time.time())
         self._editions = 0
         self._taken: dict[str, str] = {}  # lines that this run wrote, by id
-        self._told: set[str] = set()  # those of them that are gone, and told of
-        self._missing_since: float | None = None
+        self._saved_over = SavedOver(spare, tell)
 
     @property
     def taken(self) -> int:
@@ -119,13 +102,13 @@ class LogFile:
             refused: list[Refused] = []
             for one in posted:
                 known = new.get(one.id) or content.by_id.get(one.id)
-                if known is not None and not _same(one, known):
+                if known is not None and not is_same(one, known):
                     refused.append(Refused(one.id, "Another mark has this id."))
                     continue
                 if known is None and one.id not in content.by_id and one.id not in self._taken:
                     new[one.id] = one
                 taken.append(one.id)
-            lines = {one.id: _line(one, offset) for one in new.values()}
+            lines = {one.id: line_of(one, offset) for one in new.values()}
             if not lines or self._append(content, lines, offset):
                 return tuple(taken), tuple(refused)
         raise LogUnwritable("bench.jsonl is replaced again and again; close what saves it.")
@@ -137,8 +120,12 @@ class LogFile:
         create = os.O_CREAT | os.O_EXCL if is_new else 0
         try:
             file = opened(self._path, os.O_WRONLY | os.O_APPEND | create)
-        except (FileExistsError, FileNotFoundError):
-            return False  # made, or taken away, since it was looked for
+        except FileExistsError:
+            return False  # made since it was looked for
+        except FileNotFoundError:
+            if is_new:
+                raise  # the folder is gone
+            return False  # taken away since it was looked for
         with file as number:
             if _stamp(os.fstat(number)) != content.stamp and not is_new:
                 return False  # edited since it was read
@@ -159,7 +146,7 @@ class LogFile:
             content.stamp, content.ends_whole = _stamp(now), True
             marks, _ = read_bench_jsonl(raw, LOG)
             for mark in marks:
-                logged = LoggedMark(mark, _ms(mark, offset))
+                logged = LoggedMark(mark, instant_of(mark, offset))
                 content.marks.append(logged)
                 content.by_id[mark.id] = logged
         return True
@@ -179,7 +166,7 @@ class LogFile:
         if self._content is None or self._content.stamp != stamp:
             self._content = self._read(stamp, offset)
             self._editions += 1
-        self._look_for_missing(self._content)
+        self._saved_over.look(self._taken, self._content.by_id)
         return self._content
 
     def _read(self, stamp: tuple[int, int, int], offset: timedelta | None) -> _Content:
@@ -200,35 +187,15 @@ class LogFile:
         for (
             found
         ) in unread:  # a line that was mended badly still has its id, and its mark is not written again
-            name = _id_of(lines[found.at.line - 1])
+            name = id_in(lines[found.at.line - 1])
             if name:
                 content.by_id[name] = None
         for mark in marks:
-            logged = LoggedMark(mark, _ms(mark, offset))
+            logged = LoggedMark(mark, instant_of(mark, offset))
             content.marks.append(logged)
             if mark.id:
                 content.by_id.setdefault(mark.id, logged)
         return content
-
-    def _look_for_missing(self, content: _Content) -> None:
-        """Tell once of lines that this run wrote and an editor took out, and keep a copy of them.
-
-        They may have been deleted on purpose, so they are not put back.
-        """
-        missing = [name for name in self._taken if name not in content.by_id and name not in self._told]
-        if not missing:
-            self._missing_since = None
-        elif self._missing_since is None:
-            self._missing_since = time.monotonic()
-        elif time.monotonic() - self._missing_since > _SETTLED:
-            with self._spare.open("a", encoding="utf-8", newline="") as file:
-                file.writelines(f"{self._taken[name]}\n" for name in missing)
-            self._tell(
-                f"bench.jsonl was saved without {counted(len(missing), 'mark')} that came while it was edited. "
-                f"If that was not meant, copy the lines from {self._spare} into it."
-            )
-            self._told |= set(missing)
-            self._missing_since = None
 
 
 _NOTHING = (-1, -1, -1)
@@ -236,51 +203,6 @@ _NOTHING = (-1, -1, -1)
 
 def _stamp(found: os.stat_result) -> tuple[int, int, int]:
     return found.st_ino, found.st_size, found.st_mtime_ns
-
-
-def _same(one: Posted, known: LoggedMark | Posted) -> bool:
-    """Whether a mark that bears a known id is that mark, come again."""
-    if isinstance(known, Posted):
-        return one == known
-    mark = known.mark
-    near = known.at is None or abs(one.at - known.at) <= _SAME_PRESS
-    return near and (mark.kind is one.kind or mark.step == one.step)
-
-
-def _line(one: Posted, offset: timedelta | None) -> str:
-    time = rfc3339(one.at, offset)
-    return mark_line(id=one.id, time=time, kind=one.kind, step=one.step, text=one.text, of=one.of)
-
-
-def rfc3339(at: Ms, offset: timedelta | None) -> str:
-    """An instant in ms since 1970 as RFC 3339 to the ms, at an offset from UTC or at this machine's.
-
-    >>> rfc3339(Ms(1_794_063_600_120), timedelta(hours=-5))
-    '2026-11-07T10:00:00.120-05:00'
-    """
-    instant = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=at)
-    there = instant.astimezone(None if offset is None else timezone(offset))
-    return there.isoformat(timespec="milliseconds")
-
-
-def _ms(mark: Mark, offset: timedelta | None) -> float | None:
-    if not isinstance(mark.when, datetime):
-        return None
-    when = mark.when
-    if when.tzinfo is None:
-        if offset is None:
-            return None
-        when = when.replace(tzinfo=timezone(offset))
-    return (when - datetime(1970, 1, 1, tzinfo=UTC)) / timedelta(milliseconds=1)
-
-
-def _id_of(line: bytes) -> str:
-    try:
-        data = json.loads(line)
-    except (ValueError, RecursionError):
-        return ""
-    name = data.get("id") if isinstance(data, dict) else None
-    return name if isinstance(name, str) else ""
 
 
 def _unwritable(error: OSError) -> LogUnwritable:
