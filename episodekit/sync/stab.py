@@ -35,8 +35,9 @@ class Reading:
 
 
 LEAST_AGREEING = Fraction(3, 4)
-_MARGIN = Seconds(6, 1000)
-"""Added to what the intervals leave open: screens and shutters that are quicker or slower than `BIAS` has it."""
+_MARGIN = Seconds(12, 1000)
+"""Added to what the intervals leave open: screens and shutters that are quicker or slower than `BIAS` has it. Frames
+that blend two codes tell more (`outside/clocks/shutter.py`)."""
 
 _USUAL_MS = Fraction(REFRESHES * 1000, 60)
 

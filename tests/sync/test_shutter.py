@@ -1,0 +1,69 @@
+"""Blended frames tell the offset of cameras whose shutter and readout nobody knows."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from episodekit.outside.clocks.blends import modules
+from episodekit.outside.clocks.shutter import exposed_after, refined
+from episodekit.sync.model import Clue, Rung
+from tests.sync.filmed_clock import Scene, _matrix, frame
+from tests.sync.likely_cameras import EPOCH_S, LAG, filmed
+from tests.sync.test_filmed_clock import RATES
+
+
+@pytest.mark.parametrize("rate", RATES, ids=lambda rate: f"{float(rate):.2f}")
+@pytest.mark.parametrize("refresh", [60, 60000 / 1001], ids=lambda refresh: f"{refresh:.2f}")
+def test_light_on_screen_is_placed_within_ten_ms(rate: Fraction, refresh: float) -> None:
+    """Twenty-five cameras; four hundred as a benchmark."""
+    dice = np.random.default_rng(7)
+    for _ in range(25):
+        seen = filmed(dice, rate, refresh)
+        clue = seen.sighting()
+        off = float(clue.wall - clue.at - EPOCH_S) - seen.shift
+        assert abs(off) <= clue.within
+        assert abs(off + seen.lag - LAG) <= 0.010
+
+
+@pytest.mark.parametrize("begin", [-0.02, -0.011, -0.004, 0.0, 0.003])
+@pytest.mark.parametrize(("shutter", "band"), [(0.010, 0.004), (0.002, 0.008)])
+def test_share_of_the_new_code_is_the_integral_over_rows(begin: float, shutter: float, band: float) -> None:
+    """Against scipy's quadrature."""
+    edges = [min(max(edge, 0.0), band) for edge in (-begin - shutter, -begin)]
+    wanted, _ = quad(lambda row: min(max(begin + row + shutter, 0), shutter) / shutter, 0, band, points=edges)
+    assert exposed_after(np.array(begin), shutter, np.array(band)) == pytest.approx(wanted / band, abs=1e-9)
+
+
+def test_too_few_changes_leave_the_clue_as_it_is() -> None:
+    clue = Clue("a.mp4", Rung.FILMED_CLOCK, Fraction(1), Fraction(EPOCH_S), Fraction(14, 1000))
+    seen = filmed(np.random.default_rng(1), Fraction(25), 60)
+    two = sorted({blend.change for blend in seen.blends})[:2]
+    assert refined(clue, [blend for blend in seen.blends if blend.change in two], 0.04) == clue
+
+
+@pytest.mark.parametrize(("keystone", "tilt"), [(0.0, 0.0), (0.4, 0.0), (0.3, 20.0)])
+def test_modules_are_found_in_perspective(keystone: float, tilt: float) -> None:
+    """Against segno's modules; the corners from the pinhole's own equation."""
+    scene = Scene(Fraction(25), Fraction(EPOCH_S), keystone=keystone, tilt=tilt, exposure=0.0, rows=0.0)
+    picture = frame(scene, 3, None, np.random.default_rng(3))
+    size = 29 * scene.module
+    corners = []
+    for across, down in ((4, 4), (25, 4), (25, 25), (4, 25)):
+        x, y = across * scene.module - size / 2, down * scene.module - size / 2
+        # Solved for the place in the picture: away = 1 - keystone * (0.5 - y' / size), y' - size / 2 = y * away.
+        away = (1 - keystone * 0) / (1 - keystone * y / size)
+        moved = y * away * np.tan(np.radians(tilt))
+        corners.append(
+            (
+                (x * away + moved + scene.width // 2) / scene.width,
+                (y * away + scene.height // 2) / scene.height,
+            )
+        )
+    light = modules(picture, np.array(corners))
+    begun = (float(scene.shift + Fraction(3, 25)) - scene.lag) * 60 // 11
+    wanted = _matrix(round(begun * 11 / 60 * 1000))[4:25, 4:25]
+    assert ((light > 127) == (wanted > 127)).mean() >= 0.99
