@@ -32,6 +32,8 @@ CONDITIONS: dict[str, dict[str, float | int]] = {
     "dark": {"light": 0.25, "grain": 5.0},
     "grainy": {"grain": 30.0},
     "tilted": {"tilt": 25.0},
+    "from below": {"keystone": 0.4, "tilt": 10.0},
+    "in stripes": {"moire": 0.5},
     "open long": {"exposure": 0.016, "rows": 0.016},
     "open shortly": {"exposure": 0.002, "rows": 0.006, "lag": 0.006},
 }
@@ -74,13 +76,50 @@ def test_offset_at_every_rate_and_condition(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("rate", RATES, ids=lambda rate: f"{float(rate):.2f}")
+def test_offset_of_any_camera(rate: Fraction, tmp_path: Path) -> None:
+    """Five cameras and screens at random, filmed over hands, each spoilt in several ways at once."""
+    behind = hands()
+    dice = np.random.default_rng(int(rate * 1001))
+    for _ in range(5):
+        scene = Scene(
+            rate,
+            SHIFT + Fraction(int(dice.integers(10**6)), 10**6),
+            exposure=float(dice.uniform(0.001, min(0.020, 1 / rate))),
+            rows=float(dice.uniform(0.006, 0.016)),
+            lag=float(dice.uniform(0.006, 0.014)),
+            refresh=float(dice.choice([60, 60000 / 1001]) * (1 + dice.uniform(-5e-4, 5e-4))),
+            module=int(dice.integers(5, 9)),
+            blur=int(dice.integers(1, 5)),
+            grain=float(dice.uniform(3, 15)),
+            light=float(dice.uniform(0.35, 1)),
+            tilt=float(dice.uniform(-20, 20)),
+            keystone=float(dice.uniform(-0.3, 0.3)),
+            moire=float(dice.uniform(0, 0.3)),
+            hand=float(dice.choice([0, 0.4])),
+        )
+        clip = clip_of(film(tmp_path / "a.mp4", scene, 4, lambda at: 0.5 <= at < 3.6, behind))
+        (seen,) = sightings(clip, tmp_path)
+        off = float(seen.wall - seen.at - scene.shift)
+        light = off + scene.lag - LAG
+        print(
+            f"{float(rate):.2f}: shutter {scene.exposure * 1000:.1f}, rows {scene.rows * 1000:.1f}, screen "
+            f"{scene.refresh:.2f}: paint {off * 1000:+.1f}, light {light * 1000:+.1f} "
+            f"({float(seen.within) * 1000:.1f})"
+        )
+        assert abs(light) <= 0.010
+        assert abs(off) <= 0.010
+        assert abs(off) <= seen.within
+
+
+@pytest.mark.parametrize("rate", RATES, ids=lambda rate: f"{float(rate):.2f}")
 @pytest.mark.parametrize("refresh", [60, 60000 / 1001], ids=lambda refresh: f"{refresh:.2f}")
 def test_stated_uncertainty_holds_at_any_instant(rate: Fraction, refresh: float) -> None:
     """Four hundred cameras and screens at random, three seconds each, by arithmetic alone (`likely_cameras`), held
     against the light on screen and against the paint, from which the screen lags by what no camera sees.
 
-    At 30 and 60 frames a second on a screen of 60 a change is seen at one place of a frame or two, 17 ms apart: a short
-    shutter may miss all of them, and then nothing in three seconds tells where between they were.
+    At 30 and 60 frames a second on a screen of 60, changes come at one place of a frame, or at two, 17 ms apart. A
+    short shutter may miss all of them, and then nothing in three seconds tells where between they were: 7 ms either
+    way, 1 for the readout, and 4 for what the screen lags more or less.
     """
     dice = np.random.default_rng(20261125)
     off, lag, said = [], [], []
@@ -98,7 +137,7 @@ def test_stated_uncertainty_holds_at_any_instant(rate: Fraction, refresh: float)
     )
     assert (paint <= np.array(said) * 1000).mean() >= 0.995
     assert light.max() <= 10
-    assert (paint <= 10).all()
+    assert (paint > 10).mean() <= (0.01 if rate > 26 and rate != 50 else 0)
 
 
 @pytest.mark.parametrize("rate", [Fraction(25), Fraction(30000, 1001)], ids=lambda rate: f"{float(rate):.2f}")

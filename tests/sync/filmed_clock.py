@@ -32,7 +32,7 @@ class Scene:
 
     Seconds: `exposure` of a row, `rows` from the first row to the last, `lag` from the paint to the light. `tilt` is in
     degrees; `keystone` is how much smaller the code's far edge is seen than its near one, as a share; `moire` how much
-    of the light comes and goes in stripes.
+    of the light comes and goes in stripes; `hand` for how long a finger lies over the code, every 1.3 s.
     """
 
     rate: Fraction
@@ -51,6 +51,7 @@ class Scene:
     tilt: float = 0.0
     keystone: float = 0.0
     moire: float = 0.0
+    hand: float = 0.0
 
 
 CURVE = 2.2
@@ -113,6 +114,11 @@ def frame(scene: Scene, number: int, behind: Image | None, noise: np.random.Gene
         light += (_painted(scene, int(shown))[down, across] > 0) * much[:, None]
     picture = np.full((scene.height, scene.width), 110.0) if behind is None else behind.astype(np.float64)
     picture[rows] = np.where(there, 255 * (light * stripes) ** (1 / CURVE), picture[rows])
+    if float(at % Fraction(13, 10)) < scene.hand:
+        reach = 8 * scene.module
+        picture[
+            scene.height // 2 : scene.height // 2 + reach, scene.width // 2 : scene.width // 2 + reach
+        ] = 90
     if scene.blur > 1:
         picture = uniform_filter(picture, scene.blur, mode="constant")
     picture = picture * scene.light + noise.normal(0, scene.grain, picture.shape)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from episodekit.outside.clocks.blends import modules
+from episodekit.outside.clocks.blends import Look, blends, modules
 from episodekit.outside.clocks.shutter import exposed_after, refined
 from episodekit.sync.model import Clue, Rung
 from tests.sync.filmed_clock import Scene, _matrix, frame
@@ -67,3 +67,45 @@ def test_modules_are_found_in_perspective(keystone: float, tilt: float) -> None:
     begun = (float(scene.shift + Fraction(3, 25)) - scene.lag) * 60 // 11
     wanted = _matrix(round(begun * 11 / 60 * 1000))[4:25, 4:25]
     assert ((light > 127) == (wanted > 127)).mean() >= 0.99
+
+
+def looks(scene: Scene, covered: bool) -> list[Look]:
+    """Three seconds of a clip whose code lies in the middle, upright, unread when it changes."""
+    noise = np.random.default_rng(5)
+    size = 21 * scene.module
+    top, left = (scene.height - size) / 2 / scene.height, (scene.width - size) / 2 / scene.width
+    corners = np.array([(left, top), (1 - left, top), (1 - left, 1 - top), (left, 1 - top)])
+    made = []
+    for number in range(72):
+        picture = frame(scene, number, None, noise)
+        at = number / scene.rate
+        middle = float(scene.shift + at) - scene.lag + scene.exposure / 2 + scene.rows / 2
+        begun, into = divmod(middle * 60, 11)
+        code = round(begun * 11 / 60 * 1000) if 1 < into < 10 else None
+        if covered and not 3.5 < into < 7.5:
+            picture[scene.height // 2 :], code = 128, None
+        made.append(Look(at, code, modules(picture, corners), corners))
+    return made
+
+
+def test_shares_are_those_of_the_light_that_rows_saw() -> None:
+    """Against the exposures of the code's own rows, in a picture with grain."""
+    scene = Scene(Fraction(24), Fraction(EPOCH_S) + Fraction(1, 7), exposure=0.015)
+    found = blends(looks(scene, covered=False), scene.shift)
+    assert len({blend.change for blend in found}) >= 6
+    mixed = 0
+    for blend in found:
+        rows = np.linspace(blend.top, blend.bottom, 50) * scene.rows
+        into = float(blend.at + scene.shift - Fraction(blend.change, 1000)) - scene.lag + rows
+        wanted = np.clip((into + scene.exposure) / scene.exposure, 0, 1).mean()
+        assert abs(blend.share - wanted) <= 0.08
+        mixed += 0.1 < wanted < 0.9
+    assert mixed >= 6
+
+
+def test_half_that_is_covered_tells_no_share() -> None:
+    """A hand lies over the lower half whenever the code changes."""
+    scene = Scene(Fraction(24), Fraction(EPOCH_S) + Fraction(1, 7), exposure=0.015)
+    found = blends(looks(scene, covered=True), scene.shift)
+    assert found
+    assert {blend.bottom < 0.52 for blend in found} == {True}

@@ -122,23 +122,21 @@ def _linear(light: Light) -> Numbers:
 
 
 def _shares(look: Look, change: int, old: Numbers, new: Numbers) -> list[Blend]:
-    """The blends of the upper and of the lower half of the code, as they lie in the picture; none if it is covered."""
-    seen = _linear(look.light)
+    """The blends of the code's upper and lower half, as they lie in the picture; none of a half that is covered."""
+    whole = _linear(look.light)
     contrast = float(np.percentile(old, 90) - np.percentile(old, 10))
-    turns = new - old
+    turns, kept = new - old, (old + new) / 2
     steady = np.abs(turns) < _TURNED / 2 * contrast
-    if contrast <= 0 or steady.sum() < SIDE:
-        return []
-    still = (old + new)[steady] / 2
-    # A flicker, or a camera that opens its iris meanwhile, makes all of it lighter.
-    gain = float((seen[steady] * still).sum() / max((still * still).sum(), 1e-9))
-    seen = seen / max(gain, 0.1)
-    if np.abs(seen[steady] - still).mean() > _STRANGE * contrast:
-        return []
     down = _places(look.corners, (np.arange(SIDE) + 0.5) / SIDE)[1]
     middle = np.median(down)
     made = []
     for half in (down <= middle, down > middle):
+        still = half & steady
+        # A flicker, or a camera that opens its iris meanwhile, makes all of it lighter.
+        gain = float((whole * kept)[still].sum() / max((kept * kept)[still].sum(), 1e-9))
+        seen = whole / max(gain, 0.1)
+        if still.sum() < SIDE or np.abs(seen - kept)[still].mean() > _STRANGE * contrast:
+            continue
         parts = []
         for sign in (1, -1):
             which = half & (sign * turns > _TURNED * contrast)
