@@ -39,26 +39,29 @@ class Filmed:
         return refined(seen, self.blends, self.frame)
 
 
-def filmed(dice: np.random.Generator, rate: Fraction, refresh: float) -> Filmed:
-    """Three seconds of the clock."""
+def filmed(
+    dice: np.random.Generator, rate: Fraction, refresh: float, since: int = 0, pace: float = 1.0
+) -> Filmed:
+    """Three seconds of the clock, `since` so many seconds of the clip, by a camera that runs fast or slow."""
     frame = float(1 / rate)
     shutter, readout = dice.uniform(0.001, min(0.020, frame)), dice.uniform(0.006, 0.016)
     top, height = dice.uniform(0.1, 0.3), dice.uniform(0.3, 0.6)
     lag, shift = dice.uniform(0.006, 0.014), dice.uniform(0, 1)
     stands = 11 / (refresh * (1 + dice.uniform(-5e-4, 5e-4)))
     readings, blends = [], []
-    for number in range(int(3 * rate)):
+    for number in range(int(since * rate), int((since + 3) * rate)):
         at = number / rate
+        wall = float(at) * pace + shift
         luck = dice.random()
         if luck < 0.05:
             continue
-        begin = float(at) + shift + readout * top - lag
+        begin = wall + readout * top - lag
         first, last = begin // stands, (begin + readout * height + shutter) // stands
         if first == last:
             wrong = 0 if luck < 0.98 else int(dice.integers(1000, 10**9))
             readings.append(Reading(at, EPOCH_S * 1000 + round(first * stands * 1000) + wrong))
         change = round((begin + (readout * height + shutter) / 2) / stands)
-        if abs(float(at) + shift - change * stands) > NEAR:
+        if abs(wall - change * stands) > NEAR:
             continue
         for half in (0, 1):
             rows = readout * height * (half + (np.arange(24) + 0.5) / 24) / 2

@@ -10,6 +10,7 @@ from scipy.integrate import quad
 
 from episodekit.outside.clocks.blends import Look, blends, modules
 from episodekit.outside.clocks.shutter import exposed_after, refined
+from episodekit.sync.line import pace_of
 from episodekit.sync.model import Clue, Rung
 from tests.sync.filmed_clock import Scene, _matrix, frame
 from tests.sync.likely_cameras import EPOCH_S, LAG, filmed
@@ -27,6 +28,19 @@ def test_light_on_screen_is_placed_within_ten_ms(rate: Fraction, refresh: float)
         off = float(clue.wall - clue.at - EPOCH_S) - seen.shift
         assert abs(off) <= clue.within
         assert abs(off + seen.lag - LAG) <= 0.010
+
+
+@pytest.mark.parametrize("rate", RATES, ids=lambda rate: f"{float(rate):.2f}")
+def test_two_sightings_half_an_hour_apart_give_the_drift_of_any_camera(rate: Fraction) -> None:
+    """Ten cameras that run up to 100 millionths fast or slow."""
+    worst = 0.0
+    for seed in range(10):
+        pace = 1 + (seed - 4.5) * 2e-5
+        # The same dice are the same camera and the same screen.
+        twice = [filmed(np.random.default_rng(seed), rate, 60, since, pace).sighting() for since in (3, 1803)]
+        worst = max(worst, abs(float(pace_of([twice]).value) - pace) * 1e6)
+    print(f"\n{float(rate):.2f}: drift off by {worst:.1f} millionths at most")
+    assert worst <= 10
 
 
 @pytest.mark.parametrize("begin", [-0.02, -0.011, -0.004, 0.0, 0.003])
