@@ -15,7 +15,7 @@ from episodekit.sync.clock_code import LONGEST_MS, REFRESHES
 from episodekit.sync.model import Clue, Rung
 
 BIAS = Seconds(0)
-"""A screen shines some 12 ms after the paint (half a refresh, and the panel's own delay), and a camera looks as much
+"""A screen shines some 10 ms after the paint (half a refresh, and the panel's own delay), and a camera looks as much
 later than a frame's stamp (half an exposure, and the rows above the code), so that nothing is to be added. Common
 practice, no source; no real screen was measured."""
 

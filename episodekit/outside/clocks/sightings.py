@@ -1,5 +1,5 @@
 """Find the filmed clock in a clip: looked for in a few frames of each group of pictures, then read from every frame
-around. zxing-cpp reads.
+around. zxing-cpp reads; frames that blend two codes make the place exact.
 
 A clock that is filmed for three seconds is seen by at least two looks, however far apart key frames are: each key
 frame and what follows for `GLANCE` is looked at, and where the next key frame is further away than `SURE_TO_SEE`, all
