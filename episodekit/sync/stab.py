@@ -15,7 +15,7 @@ from episodekit.sync.clock_code import LONGEST_MS, REFRESHES
 from episodekit.sync.model import Clue, Rung
 
 BIAS = Seconds(0)
-"""A screen shines some 12 ms after the paint (half a refresh, and the panel's own delay), and a camera looks as much
+"""A screen shines some 10 ms after the paint (half a refresh, and the panel's own delay), and a camera looks as much
 later than a frame's stamp (half an exposure, and the rows above the code), so that nothing is to be added. Common
 practice, no source; no real screen was measured."""
 
@@ -35,8 +35,9 @@ class Reading:
 
 
 LEAST_AGREEING = Fraction(3, 4)
-_MARGIN = Seconds(6, 1000)
-"""Added to what the intervals leave open: screens and shutters that are quicker or slower than `BIAS` has it."""
+_MARGIN = Seconds(12, 1000)
+"""Added to what the intervals leave open: screens and shutters that are quicker or slower than `BIAS` has it. Frames
+that blend two codes tell more (`outside/clocks/shutter.py`)."""
 
 _USUAL_MS = Fraction(REFRESHES * 1000, 60)
 

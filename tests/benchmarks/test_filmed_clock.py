@@ -21,23 +21,25 @@ from episodekit.footage.model import Clip
 from episodekit.outside.clocks.sightings import sightings
 from episodekit.outside.media.probing.probe import probe
 from episodekit.sync.line import pace_of
-from episodekit.sync.stab import Reading, sightings_of
 from tests.browser import Browser, browser
 from tests.media import kit
 from tests.sync.filmed_clock import Image, Scene, film
+from tests.sync.likely_cameras import EPOCH_S, LAG, filmed
 from tests.sync.page_to_cut import frames_off
+from tests.sync.test_filmed_clock import RATES
 
 __all__ = ["browser"]
 
 pytestmark = pytest.mark.benchmark
 SHIFT = Fraction(1_794_000_000) + Fraction(217, 1000)
-RATES = [Fraction(25), Fraction(30000, 1001), Fraction(50), Fraction(60000, 1001)]
 CONDITIONS: dict[str, dict[str, float | int]] = {
     "plain": {},
     "blurred": {"blur": 5},
     "dark": {"light": 0.25, "grain": 5.0},
     "grainy": {"grain": 30.0},
     "tilted": {"tilt": 25.0},
+    "from below": {"keystone": 0.4, "tilt": 10.0},
+    "in stripes": {"moire": 0.5},
     "open long": {"exposure": 0.016, "rows": 0.016},
     "open shortly": {"exposure": 0.002, "rows": 0.006, "lag": 0.006},
 }
@@ -79,40 +81,72 @@ def test_offset_at_every_rate_and_condition(tmp_path: Path) -> None:
     print(f"worst {worst * 1000:.1f} ms")
 
 
-@pytest.mark.parametrize("rate", [*RATES, Fraction(30)], ids=lambda rate: f"{float(rate):.2f}")
-def test_stated_uncertainty_holds_at_any_instant(rate: Fraction) -> None:
-    """Four hundred cameras and screens at random, three seconds each, by arithmetic alone: a frame is read if one code
-    shines for as long as the code's rows are exposed. Shutters of 3 to 16 ms, screens that lag 6 to 14 ms.
+@pytest.mark.parametrize("rate", RATES, ids=lambda rate: f"{float(rate):.2f}")
+def test_offset_of_any_camera(rate: Fraction, tmp_path: Path) -> None:
+    """Five cameras and screens at random, filmed over hands, each spoilt in several ways at once."""
+    behind = hands()
+    dice = np.random.default_rng(int(rate * 1001))
+    for _ in range(5):
+        scene = Scene(
+            rate,
+            SHIFT + Fraction(int(dice.integers(10**6)), 10**6),
+            exposure=float(dice.uniform(0.001, min(0.020, 1 / rate))),
+            rows=float(dice.uniform(0.006, 0.016)),
+            lag=float(dice.uniform(0.006, 0.014)),
+            refresh=float(dice.choice([60, 60000 / 1001]) * (1 + dice.uniform(-5e-4, 5e-4))),
+            module=int(dice.integers(5, 9)),
+            blur=int(dice.integers(1, 5)),
+            grain=float(dice.uniform(3, 15)),
+            light=float(dice.uniform(0.35, 1)),
+            tilt=float(dice.uniform(-20, 20)),
+            keystone=float(dice.uniform(-0.3, 0.3)),
+            moire=float(dice.uniform(0, 0.3)),
+            hand=float(dice.choice([0, 0.4])),
+        )
+        clip = clip_of(film(tmp_path / "a.mp4", scene, 4, lambda at: 0.5 <= at < 3.6, behind))
+        (seen,) = sightings(clip, tmp_path)
+        off = float(seen.wall - seen.at - scene.shift)
+        light = off + scene.lag - LAG
+        print(
+            f"{float(rate):.2f}: shutter {scene.exposure * 1000:.1f}, rows {scene.rows * 1000:.1f}, screen "
+            f"{scene.refresh:.2f}: paint {off * 1000:+.1f}, light {light * 1000:+.1f} "
+            f"({float(seen.within) * 1000:.1f})"
+        )
+        assert abs(light) <= 0.010
+        assert abs(off) <= 0.010
+        assert abs(off) <= seen.within
 
-    At 30 frames a second a code stays for five frames and a half, so that frames see a code's change at two phases
-    only, 17 ms apart: three seconds can then leave a little more than 10 ms open, and that must be said.
+
+@pytest.mark.parametrize("rate", RATES, ids=lambda rate: f"{float(rate):.2f}")
+@pytest.mark.parametrize("refresh", [60, 60000 / 1001], ids=lambda refresh: f"{refresh:.2f}")
+def test_stated_uncertainty_holds_at_any_instant(rate: Fraction, refresh: float) -> None:
+    """Four hundred cameras and screens at random, three seconds each, by arithmetic alone (`likely_cameras`), held
+    against the light on screen and against the paint, from which the screen lags by what no camera sees.
+
+    At 30 and 60 frames a second on a screen of 60, changes come at one place of a frame, or at two, 17 ms apart. A
+    short shutter may miss all of them, and then nothing in three seconds tells where between they were: 7 ms either
+    way, 1 for the readout, and 4 for what the screen lags more or less.
     """
     dice = np.random.default_rng(20261125)
-    off, said = [], []
+    off, lag, said = [], [], []
     for _ in range(400):
-        shutter, lag = dice.uniform(0.003, 0.016), dice.uniform(0.006, 0.014)
-        above, across = dice.uniform(0.1, 0.3) * 0.012, dice.uniform(0.3, 0.6) * dice.uniform(0.006, 0.016)
-        shift, refresh = dice.uniform(0, 1), 60 * (1 + dice.uniform(-5e-4, 5e-4))
-        readings = []
-        for number in range(int(3 * rate)):
-            begin = number / float(rate) + shift + above
-            code = int((begin - lag) * refresh) // 11
-            if code == int((begin + across + shutter - lag) * refresh) // 11:
-                ms = 1_794_000_000_000 + round(code * 11 / refresh * 1000)
-                readings.append(Reading(number / rate, ms))
-        (seen,) = sightings_of("a.mp4", readings)
-        off.append(float(seen.wall - seen.at - 1_794_000_000) - shift)
+        made = filmed(dice, rate, refresh)
+        seen = made.sighting()
+        off.append(float(seen.wall - seen.at - EPOCH_S) - made.shift)
+        lag.append(made.lag - LAG)
         said.append(float(seen.within))
-    errors = np.abs(off) * 1000
+    paint, light = np.abs(off) * 1000, np.abs(np.array(off) + lag) * 1000
     print(
-        f"\n{float(rate):.2f}: mean {np.mean(off) * 1000:+.1f} ms, worst {errors.max():.1f}, said within "
-        f"{np.mean(said) * 1000:.1f}, over 10 ms {np.mean(errors > 10):.1%}"
+        f"\n{float(rate):.2f} on {refresh:.2f}: mean {np.mean(off) * 1000:+.1f} ms; light: worst {light.max():.1f}; "
+        f"paint: worst {paint.max():.1f}, over 10 ms {np.mean(paint > 10):.2%}; "
+        f"said within {np.mean(said) * 1000:.1f}, held {(paint <= np.array(said) * 1000).mean():.2%}"
     )
-    assert (errors <= np.array(said) * 1000).mean() >= 0.995
-    assert np.mean(errors > 10) <= 0.05
+    assert (paint <= np.array(said) * 1000).mean() >= 0.995
+    assert light.max() <= 10
+    assert (paint > 10).mean() <= (0.01 if rate > 26 and rate != 50 else 0)
 
 
-@pytest.mark.parametrize("rate", RATES[:2], ids=lambda rate: f"{float(rate):.2f}")
+@pytest.mark.parametrize("rate", [Fraction(25), Fraction(30000, 1001)], ids=lambda rate: f"{float(rate):.2f}")
 @pytest.mark.parametrize("millionths", [-60, 35])
 def test_drift_over_half_an_hour(rate: Fraction, millionths: int, tmp_path: Path) -> None:
     """Ten seconds with the clock, half an hour without, ten with it again, on a camera that runs fast or slow."""

@@ -26,12 +26,23 @@ from tests.media import kit
 from tests.sync.filmed_clock import EPOCH, Scene, film
 
 SHIFT = Fraction(1_794_000_000) + Fraction(217, 1000)
-RATES = [Fraction(25), Fraction(30000, 1001), Fraction(50), Fraction(60000, 1001)]
+RATES = [
+    Fraction(24000, 1001),
+    Fraction(24),
+    Fraction(25),
+    Fraction(30000, 1001),
+    Fraction(30),
+    Fraction(50),
+    Fraction(60000, 1001),
+    Fraction(60),
+]
 HARD = {
     "blurred": {"blur": 5},
     "dark": {"light": 0.25, "grain": 5.0},
     "grainy": {"grain": 30.0},
     "tilted": {"tilt": 25.0},
+    "from below": {"keystone": 0.4, "tilt": 10.0},
+    "in stripes": {"moire": 0.5},
 }
 
 
@@ -112,7 +123,10 @@ def test_two_sightings_half_an_hour_apart_give_the_drift(
     assert len(found) == 2
     assert abs(pace_of([found]).value - 1 - millionths) <= Fraction(10, 1_000_000)
     for seen in found:
-        assert abs(seen.wall - (SHIFT + phase + (1 + millionths) * seen.at)) <= Fraction(10, 1000)
+        off = abs(seen.wall - (SHIFT + phase + (1 + millionths) * seen.at))
+        assert off <= seen.within
+        # What is read leaves 17 ms open at 30 and 60 exactly; only what is blended says more.
+        assert rate in (30, 60) or off <= Fraction(10, 1000)
 
 
 def test_clock_that_stands_still_is_none() -> None:

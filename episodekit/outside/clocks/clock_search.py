@@ -18,7 +18,7 @@ from episodekit.outside.job_folder import OpenJob
 from episodekit.sync.chirp import LEAST, chirp_clues, logged_chirps
 from episodekit.sync.model import Clue, Rung
 
-VERSION = "clock 2"
+VERSION = "clock 3"
 CHIRPS_VERSION = "chirps 1"
 """Parts of the names of what is kept: to be changed whenever the search is."""
 

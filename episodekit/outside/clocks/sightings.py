@@ -1,5 +1,5 @@
 """Find the filmed clock in a clip: looked for in a few frames of each group of pictures, then read from every frame
-around. zxing-cpp reads.
+around. zxing-cpp reads; frames that blend two codes make the place exact.
 
 A clock that is filmed for three seconds is seen by at least two looks, however far apart key frames are: each key
 frame and what follows for `GLANCE` is looked at, and where the next key frame is further away than `SURE_TO_SEE`, all
@@ -12,11 +12,12 @@ H.264 of 17 Mb/s with key frames each second 0.034, each ten seconds 0.19; HEVC 
 from __future__ import annotations
 
 from bisect import bisect
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
+from statistics import median
 from typing import cast
 
 import av
@@ -27,6 +28,8 @@ from numpy.typing import NDArray
 
 from episodekit.base.time import Seconds
 from episodekit.footage.model import Clip
+from episodekit.outside.clocks.blends import Look, blends, modules
+from episodekit.outside.clocks.shutter import refined
 from episodekit.sync.clock_code import instant
 from episodekit.sync.model import Clue
 from episodekit.sync.stab import Reading, sightings_of
@@ -46,6 +49,11 @@ _DENSE = Seconds(21, 20)
 AROUND = Seconds(5)
 """Read before and after a hit."""
 
+UNREAD = 4
+"""So many frames in a row may be unread because the code changes, and no more."""
+
+Grey = NDArray[np.uint8]
+
 _SMALL_LINES = 540
 """Lines of the picture that is searched, at least: enough for a code of a tenth of the picture's width."""
 
@@ -58,14 +66,27 @@ def sightings(
     A file that breaks off or cannot be decoded is read as far as it goes. Bounded memory: one frame at a time.
     """
     readings: list[Reading] = []
+    looks: list[Look] = []
     done = Seconds(0)
     with suppress(av.error.FFmpegError, OSError):
         for at, code in _searched(clip, root, progress):
             if at < done:
                 continue
             begin, done = max(done, at - AROUND), at + AROUND
-            readings += _read(clip, root, begin, done) or [Reading(at, code)]
-    return sightings_of(clip.path, readings)
+            found = _read(clip, root, begin, done)
+            looks += found
+            read = [Reading(look.at, look.code) for look in found if look.code is not None]
+            readings += read or [Reading(at, code)]
+    return tuple(_sharpened(clue, looks) for clue in sightings_of(clip.path, readings))
+
+
+def _sharpened(clue: Clue, looks: Sequence[Look]) -> Clue:
+    """The clue made exact by frames that were exposed while the code changed."""
+    near = [look for look in looks if abs(look.at - clue.at) <= AROUND]
+    if len(near) < 2:
+        return clue
+    longest = median(float(b.at - a.at) for a, b in pairwise(near))
+    return refined(clue, blends(near, clue.wall - clue.at), longest)
 
 
 def _searched(clip: Clip, root: Path, progress: Callable[[Seconds], None]) -> Iterator[tuple[Seconds, int]]:
@@ -88,9 +109,9 @@ def _searched(clip: Clip, root: Path, progress: Callable[[Seconds], None]) -> It
             near = keys[bisect(keys, at) - 1] if keys and at >= keys[0] else at
             due = at + (LOOK_EVERY if at - near > GLANCE else GLANCE / 6)
             progress(at)
-            code = _code(frame)
-            if code is not None:
-                yield at, code
+            seen = _code(_grey(frame, _scale(frame)))
+            if seen is not None:
+                yield at, seen[0]
 
 
 def _worth_a_look(
@@ -112,9 +133,10 @@ def _worth_a_look(
             yield packet
 
 
-def _read(clip: Clip, root: Path, begin: Seconds, end: Seconds) -> list[Reading]:
-    """Every frame from `begin` to `end` that shows a code."""
-    found: list[Reading] = []
+def _read(clip: Clip, root: Path, begin: Seconds, end: Seconds) -> list[Look]:
+    """Every frame from `begin` to `end` that shows the clock, and few that could not be read between two that could."""
+    found: list[Look] = []
+    waiting: list[tuple[Seconds, Grey]] = []
     with av.open(str(root / clip.path), metadata_errors="replace") as container:
         stream = container.streams[clip.video_stream]
         assert isinstance(stream, av.VideoStream)
@@ -128,9 +150,18 @@ def _read(clip: Clip, root: Path, begin: Seconds, end: Seconds) -> list[Reading]
                 continue
             if at >= end:
                 break
-            code = _code(frame, closely=True)
-            if code is not None:
-                found.append(Reading(at, code))
+            scale = _scale(frame)
+            grey = _grey(frame, scale)
+            seen = _code(grey) or (_code(_grey(frame, 1)) if scale > 1 else None)
+            if seen is None:
+                waiting = [*waiting[-UNREAD:], (at, grey)]
+                continue
+            code, corners = seen
+            if found and len(waiting) <= UNREAD:
+                between = (found[-1].corners + corners) / 2
+                found += [Look(when, None, modules(picture, between), between) for when, picture in waiting]
+            waiting = []
+            found.append(Look(at, code, modules(grey, corners), corners))
     return found
 
 
@@ -147,14 +178,23 @@ def _place(frame: av.VideoFrame, clip: Clip) -> Seconds | None:
     return Seconds(frame.pts * frame.time_base) - clip.first
 
 
-def _code(frame: av.VideoFrame, closely: bool = False) -> int | None:
-    """What the clock tells in a frame: in the picture made small, and if asked, in the whole one when that fails."""
-    scale = max(1, min(frame.width, frame.height) // _SMALL_LINES)
-    for by in (scale, 1) if closely and scale > 1 else (scale,):
-        small = frame.reformat(frame.width // by, frame.height // by, "gray")
-        grey = cast(NDArray[np.uint8], small.to_ndarray())
-        found = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
-        code = next((ms for one in found if (ms := instant(one.text)) is not None), None)
+def _scale(frame: av.VideoFrame) -> int:
+    return max(1, min(frame.width, frame.height) // _SMALL_LINES)
+
+
+def _grey(frame: av.VideoFrame, by: int) -> Grey:
+    """The picture, made smaller so many times."""
+    small = frame.reformat(frame.width // by, frame.height // by, "gray")
+    return cast(Grey, small.to_ndarray())
+
+
+def _code(grey: Grey) -> tuple[int, NDArray[np.float64]] | None:
+    """What the clock tells in a picture, and where its corners lie."""
+    found = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
+    for one in found:
+        code = instant(one.text)
         if code is not None:
-            return code
+            place = one.position
+            corners = (place.top_left, place.top_right, place.bottom_right, place.bottom_left)
+            return code, np.array([(c.x / grey.shape[1], c.y / grey.shape[0]) for c in corners])
     return None
