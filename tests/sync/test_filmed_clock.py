@@ -125,8 +125,9 @@ def test_two_sightings_half_an_hour_apart_give_the_drift(
     for seen in found:
         off = abs(seen.wall - (SHIFT + phase + (1 + millionths) * seen.at))
         assert off <= seen.within
-        # What is read leaves 17 ms open at 30 and 60 exactly; only what is blended says more.
-        assert rate in (30, 60) or off <= Fraction(10, 1000)
+        # Near 30 and 60 what is read leaves half a refresh open on either side (8.4 ms), besides the camera's 3 ms;
+        # only what is blended says more (`test_shutter.py`).
+        assert off <= Fraction(12 if rate > 29 and rate != 50 else 10, 1000)
 
 
 def test_clock_that_stands_still_is_none() -> None:
