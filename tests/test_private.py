@@ -86,9 +86,18 @@ def test_private_lasts_until_public_and_grows_by_its_margins() -> None:
     assert not found
 
 
-def test_instants_lie_within_a_second_because_cameras_stamp_whole_seconds() -> None:
-    log = mark("00:10", "private", camera="top", box="0% 0% to 10% 10%") + mark("00:20", "public")
-    assert shape(compiled(log)[0]) == [("top-1.mp4", 8.8, 21.2)]
+CHECKED = LAMP.replace("top: {view: overhead}", "top: {view: overhead, clock: 0 s behind}")
+
+
+def test_instants_are_hidden_for_as_long_as_the_clock_may_be_off() -> None:
+    """Real cameras wrote creation times 57 and 69 s off the timecode of the same file."""
+    log = mark("01:40", "private", camera="top", box="0% 0% to 10% 10%") + mark("01:50", "public")
+    private, found = compiled(log + log.replace("T10:01", "T10:05"))
+    assert shape(private) == [("top-1.mp4", 29.8, 180.2), ("top-1.mp4", 269.8, 420.2)]
+    assert [(f.code, f.at.line) for f in found] == [("CLIP-PRIVATE-UNCHECKED", 1)]
+    private, found = compiled(log, plan=CHECKED)
+    assert shape(private) == [("top-1.mp4", 97.8, 112.2)]
+    assert not found
 
 
 def test_margins_are_the_jobs() -> None:
@@ -146,8 +155,8 @@ def test_public_that_ends_nothing_is_told_and_ends_nothing() -> None:
 def test_clip_whose_place_in_time_is_unknown_is_hidden_all_through() -> None:
     lost = clip("footage/top-2.mp4", created=None)
     log = mark("00:10", "private", camera="top", box="0% 0% to 10% 10%") + mark("00:20", "public")
-    private, found = compiled(log, (TOP, lost))
-    assert shape(private) == [("top-1.mp4", 8.8, 21.2), ("top-2.mp4", 0, 600)]
+    private, found = compiled(log, (TOP, lost), CHECKED)
+    assert shape(private) == [("top-1.mp4", 7.8, 22.2), ("top-2.mp4", 0, 600)]
     assert [f.code for f in found] == ["CLIP-PRIVATE-WHOLE"]
     # a mark inside a clip means that clip, and needs no clock
     log = mark("top-2.mp4 @ 0:10", "private", box="0% 0% to 10% 10%") + mark("top-2.mp4 @ 0:20", "public")

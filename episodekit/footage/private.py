@@ -1,7 +1,7 @@
 """Which boxes of which clips nobody may see, and from when to when.
 
-In doubt more is hidden: a box that moves is hidden on its whole way, a camera's clock counts as a second off, and
-a clip whose place in time is not known is hidden all through.
+In doubt more is hidden: a box that moves is hidden on its whole way, a camera's clock counts as off by as much as it
+may be, and a clip whose place in time is not known is hidden all through.
 """
 
 from __future__ import annotations
@@ -17,12 +17,13 @@ from episodekit.base.time import Seconds
 from episodekit.bench import rules as log_rules
 from episodekit.bench.model import WALL, Kind, Moment, PlacedMark
 from episodekit.footage import rules
+from episodekit.footage.cameras import BY_HAND_WITHIN, UNCHECKED_WITHIN, clock_by_hand
 from episodekit.footage.model import PlacedClip
 from episodekit.job import rules as job_rules
 from episodekit.job.model import Plan
 
 CLOCK_STEP = Seconds(1)
-"""Most cameras write their creation time in whole seconds, so an instant lies in a clip within a second."""
+"""Most cameras write their creation time in whole seconds, so two clips of one lie within a second of each other."""
 
 
 @dataclass(frozen=True)
@@ -57,8 +58,9 @@ def private_in(
     """What the log and the front matter hide, clip by clip, and what is wrong with it."""
     spans, findings = _spans(marks, clips, plan)
     found: list[Private] = []
+    unchecked: set[str] = set()
     for span in spans:
-        private = [*_in_clips(span, clips, plan, findings)]
+        private = [*_in_clips(span, clips, plan, findings, unchecked)]
         if not private and clips:
             said = f"No clip of '{span.who}' shows the time of this mark, so nothing is hidden by it."
             findings.append(
@@ -143,7 +145,7 @@ def _whose(placed: PlacedMark, cameras: dict[str, str], plan: Plan) -> str | Fin
 
 
 def _in_clips(
-    span: _Span, clips: Iterable[PlacedClip], plan: Plan, findings: list[Finding]
+    span: _Span, clips: Iterable[PlacedClip], plan: Plan, findings: list[Finding], unchecked: set[str]
 ) -> Iterator[Private]:
     limits = plan.front.limits
     box, extra = span.box.grown(limits.private_margin), Fraction(limits.private_extra, 1000)
@@ -165,18 +167,33 @@ def _in_clips(
             yield Private(path, Seconds(0), length, box, span.what)
             continue
         pace = placed.pace if span.start.clock == WALL else Fraction(1)
-        start, end = (span.start.seconds - zero) / pace - extra - _loose(span.start, placed), length
+        before = _loose(span.start, placed, plan)
+        after = before if span.end is None else _loose(span.end, placed, plan)
+        start, end = (span.start.seconds - zero) / pace - extra - before, length
         if span.end is not None:
-            end = (span.end.seconds - zero) / pace + extra + _loose(span.end, placed)
+            end = (span.end.seconds - zero) / pace + extra + after
         if start < length and end > 0:
+            if max(before, after) == UNCHECKED_WITHIN and span.who not in unchecked:
+                unchecked.add(span.who)
+                findings.append(_told_unchecked(span))
             yield Private(path, max(Fraction(0), start), min(length, end), box, span.what)
 
 
-def _loose(moment: Moment, placed: PlacedClip) -> Seconds:
+def _told_unchecked(span: _Span) -> Finding:
+    said = f"Nothing checks the clock of '{span.who}', so the box is hidden {UNCHECKED_WITHIN} s longer on either side."
+    remedy = "To hide less, log it as a place in the clip (`clip @ 0:12.5`), run `episodekit sync`, or set `clock:`."
+    return finding(rules.PRIVATE_UNCHECKED, span.at, said, remedy)
+
+
+def _loose(moment: Moment, placed: PlacedClip, plan: Plan) -> Seconds:
     """How far off a moment may lie in a clip: not at all if it was given there. Never less than a clock's step."""
     if placed.clip.path in (moment.clip, moment.clock):
         return Seconds(0)
-    return max(CLOCK_STEP, placed.within or Seconds(0))
+    if placed.within is not None:
+        return max(CLOCK_STEP, placed.within)
+    if moment.clip is not None:
+        return CLOCK_STEP
+    return UNCHECKED_WITHIN if clock_by_hand(placed.camera, plan) is None else BY_HAND_WITHIN
 
 
 def _always(clips: Sequence[PlacedClip], plan: Plan, findings: list[Finding]) -> Iterator[Private]:

@@ -82,6 +82,15 @@ PRIVATE_WHOLE = Rule(
     "as a place in the clip to hide less.",
     PRACTICE,
 )
+PRIVATE_UNCHECKED = Rule(
+    "CLIP-PRIVATE-UNCHECKED",
+    Severity.WARNING,
+    "a private box is hidden much longer because nothing checks the camera's clock",
+    "The mark is an instant, the clip's place in time is its creation time alone, and such times were seen to be a "
+    "minute off. What must not be seen is rather hidden too long. If the clock is off by more, it is seen all the "
+    "same: look before you publish.",
+    PRACTICE,
+)
 JOINED = Rule(
     "CLIP-JOINED",
     Severity.NOTE,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from episodekit.base.time import Seconds
+from episodekit.footage.cameras import BY_HAND_WITHIN, UNCHECKED_WITHIN, clock_by_hand
 from episodekit.job.model import Plan
 from episodekit.sync.line import Pace
 from episodekit.sync.model import AS_FILED, LOOSEST, Rung
@@ -14,14 +15,6 @@ from episodekit.sync.recordings import Recording
 
 CREATED_WITHIN = Seconds(1)
 """Creation times are whole seconds on most cameras."""
-
-BY_HAND_WITHIN = Seconds(2)
-"""How sure `clock:` is: the creator's word, read off a filmed clock to a second, on a creation time of whole seconds.
-Common practice, no source."""
-
-UNCHECKED_WITHIN = Seconds(70)
-"""How far off a creation time that nothing checks may be at least. Action cameras wrote ones 57 and 69 s off the
-timecode of the same file, a phone one 17 s after its creation date; a clock of another zone is hours off."""
 
 DAY = 86_400
 
@@ -54,18 +47,12 @@ def by_its_camera(
     if said is None:
         return None
     corrected = _corrected(one, said, measured, pace)
-    given = said_by_hand(one, plan)
+    given = clock_by_hand(one.camera, plan)
     if corrected is not None and (corrected.within <= LOOSEST or given is None):
         return corrected
     if given is not None:
         return Found(said + given, pace, BY_HAND_WITHIN, Rung.BY_HAND, AS_FILED)
     return Found(said, pace, UNCHECKED_WITHIN, Rung.CREATION, AS_FILED)
-
-
-def said_by_hand(one: Recording, plan: Plan) -> Seconds | None:
-    """The `clock:` of its camera, if job.md gives one: what is to be added to its creation time."""
-    camera = plan.front.cameras.get(one.camera or "")
-    return camera.clock if camera is not None and "clock" in camera.model_fields_set else None
 
 
 def _corrected(

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Sequence
 from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
 from episodekit.base.time import Seconds
+from episodekit.footage.cameras import BY_HAND_WITHIN, UNCHECKED_WITHIN, clock_by_hand
 from episodekit.job.model import Plan
 from episodekit.sync import rules
 from episodekit.sync.model import MEASURED, Clue, Synced
-from episodekit.sync.own_clock import BY_HAND_WITHIN, UNCHECKED_WITHIN, Found, said_by_hand
+from episodekit.sync.own_clock import Found
 from episodekit.sync.recordings import Recording
 
 
@@ -91,7 +92,7 @@ def _conflicts(one: Recording, there: Found, clues: Sequence[Clue], plan: Plan) 
         if abs(off) > room:
             said = f"Its {clue.rung} at {float(clue.at):.1f} s puts it {_apart(off)} than its {there.rung}."
             yield finding(rules.CONFLICT, at, said, "Look at both places in the clip.")
-    given = said_by_hand(one, plan)
+    given = clock_by_hand(one.camera, plan)
     if given is not None and one.created is not None and there.rung in MEASURED:
         off = one.created + given - there.start
         if abs(off) > BY_HAND_WITHIN + one.length:

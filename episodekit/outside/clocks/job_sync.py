@@ -13,6 +13,7 @@ from pathlib import Path
 
 from episodekit.base.findings import Finding
 from episodekit.base.time import Seconds
+from episodekit.footage.cameras import UNCHECKED_WITHIN
 from episodekit.footage.clocks import place_clips
 from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan
@@ -22,7 +23,6 @@ from episodekit.outside.clocks.matching import VERSION, Match, matched
 from episodekit.outside.job_folder import OpenJob
 from episodekit.sync.ladder import climb
 from episodekit.sync.model import MEASURED, Clue, Rung, Synced
-from episodekit.sync.own_clock import UNCHECKED_WITHIN
 
 _SLACK = 60
 """Seconds by which clips may lie apart and still be tried, besides what is uncertain: a match tells it better."""
