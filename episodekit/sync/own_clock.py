@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from fractions import Fraction
+from dataclasses import dataclass, replace
 
 from episodekit.base.time import Seconds
 from episodekit.footage.cameras import BY_HAND_WITHIN, UNCHECKED_WITHIN, clock_by_hand
@@ -17,6 +16,9 @@ CREATED_WITHIN = Seconds(1)
 """Creation times are whole seconds on most cameras."""
 
 DAY = 86_400
+
+ZONE = 900
+"""Seconds: a clock set to another zone is off by a multiple of this. IANA time zone database, offsets of today."""
 
 
 @dataclass(frozen=True)
@@ -58,28 +60,39 @@ def by_its_camera(
 def _corrected(
     one: Recording, said: Seconds, measured: Sequence[tuple[Recording, Found]], pace: Pace
 ) -> Found | None:
-    """By start timecode, else by creation time."""
+    """By start timecode, else by creation time; both by the nearest measured one of that camera's clock."""
     same = [
-        (abs(there.start - said), near, there)
+        (abs(near.created - said), near.created, near, there)
         for near, there in measured
-        if near.camera is not None and near.camera == one.camera
+        if near.camera is not None and near.camera == one.camera and near.created is not None
     ]
     same = sorted((row for row in same if row[0] < DAY), key=lambda row: row[0])
-    for far, near, there in same:
+    found = []
+    for far, _, near, there in same:
         label, other = one.label, near.label
         if label is not None and other is not None:
             since = (label - other + DAY // 2) % DAY - DAY // 2
             within = there.within + 1 / one.first.rate.exact + far * pace.within
             if _near_created(one, near, since):
-                return Found(there.start + since * pace.value, pace, within, Rung.TIMECODE)
-    at_end = _stamps_the_end(same)
-    for far, near, there in same:
-        own = near.created
-        if own is not None:
-            since = said - own + (near.length - one.length if at_end else 0)
-            within = there.within + CREATED_WITHIN + far * pace.within
-            return Found(there.start + since * pace.value, pace, within, Rung.CREATION)
-    return None
+                found.append(Found(there.start + since * pace.value, pace, within, Rung.TIMECODE))
+    if found:
+        return _doubted(found)
+    at_end = _stamps_the_end([(own, near.length, there.start) for _, own, near, there in same])
+    for far, own, near, there in same:
+        longer = near.length - one.length
+        since = said - own + (longer if at_end else 0)
+        within = there.within + CREATED_WITHIN + far * pace.within + (abs(longer) if at_end is None else 0)
+        found.append(Found(there.start + since * pace.value, pace, within, Rung.CREATION))
+    return _doubted(found)
+
+
+def _doubted(found: Sequence[Found]) -> Found | None:
+    """The first, as unsure as others that contradict it are far off: then the clock was set in between."""
+    if not found:
+        return None
+    first = found[0]
+    apart = [(abs(other.start - first.start), first.within + other.within) for other in found[1:]]
+    return replace(first, within=max([first.within, *(far for far, room in apart if far > room)]))
 
 
 def _near_created(one: Recording, near: Recording, since: Seconds) -> bool:
@@ -89,13 +102,21 @@ def _near_created(one: Recording, near: Recording, since: Seconds) -> bool:
     return abs(one.created - near.created - since) <= 2 * CREATED_WITHIN + abs(one.length - near.length)
 
 
-def _stamps_the_end(same: Sequence[tuple[Seconds, Recording, Found]]) -> bool:
-    """Whether a camera writes the end of a recording as its creation time: then its error is the same measured there.
+def _stamps_the_end(same: Sequence[tuple[Seconds, Seconds, Seconds]]) -> bool | None:
+    """Whether a camera writes the end of a recording as its creation time; None if nobody can tell.
 
-    Two measured recordings whose lengths differ tell it.
+    `same` are creation time, length and start of its measured recordings, the nearest first. Two whose lengths differ
+    tell it: its error is the same at one end. Else a clock that is right at one end but for its zone does. Else the
+    start is taken, unless the stamp is nearer the end.
     """
-    if len(same) < 2:
-        return False
-    off = [(near.created or Fraction(0)) - there.start for _, near, there in same]
-    at_end = [one - near.length for one, (_, near, _) in zip(off, same, strict=True)]
-    return max(off) - min(off) > 2 * CREATED_WITHIN and max(at_end) - min(at_end) <= 2 * CREATED_WITHIN
+    if not same:
+        return None
+    starts = [own - start for own, _, start in same]
+    ends = [own - start - length for own, length, start in same]
+    steady = [max(off) - min(off) <= 2 * CREATED_WITHIN for off in (starts, ends)]
+    right = [abs(off - round(off / ZONE) * ZONE) <= 2 * CREATED_WITHIN for off in (starts[0], ends[0])]
+    for told in (steady, right):
+        if told[0] != told[1]:
+            return told[1]
+    nearer_end = abs(ends[0]) < abs(starts[0])
+    return nearer_end if all(right) else None if nearer_end else False

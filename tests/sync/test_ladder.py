@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
 from timecode import Timecode
 
 from episodekit.base.time import Rate
@@ -139,6 +140,60 @@ def test_clip_of_the_next_day_leans_on_no_measurement_of_the_day_before() -> Non
     synced, told = placed(clips, [clue("top-1.mp4", 10, 12)], "1.5 s behind")
     assert told == []
     assert synced["top-a.mp4"].start == NOON + 14 * 3600 + Fraction(3, 2)
+
+
+def test_a_camera_whose_clock_was_never_set_is_corrected_by_its_own_clock() -> None:
+    """It says three years ago; what counts is how far apart its recordings are by that clock."""
+    ago = -3 * 365 * 86_400
+    synced, told = placed([clip("top-1.mp4", ago), clip("top-2.mp4", ago + 600)], [clue("top-1.mp4", 5, 5)])
+    assert told == []
+    assert synced["top-2.mp4"].start == NOON + 600
+
+
+def test_a_clock_that_was_set_in_between_places_nothing_by_what_it_said_before() -> None:
+    """Years behind at noon, right half an hour later: the first clip tells nothing of the second."""
+    clips = [clip("top-1.mp4", -3 * 365 * 86_400), clip("top-2.mp4", 1800), clip("top-3.mp4", 3000)]
+    synced, told = placed(clips[:2], [clue("top-1.mp4", 5, 5)])
+    assert told == ["SYNC-NOT-PLACED"]
+    synced, told = placed(clips, [clue("top-1.mp4", 5, 5), clue("top-3.mp4", 5, 3005)])
+    assert told == []
+    assert synced["top-2.mp4"].start == NOON + 1800
+
+
+def test_two_measured_clips_that_contradict_each_other_say_how_unsure_a_third_is() -> None:
+    """An hour ahead at noon, right 50 minutes later: nobody knows by which clock the one in between was stamped."""
+    clips = [clip("top-1.mp4", 3600), clip("top-2.mp4", 1800), clip("top-3.mp4", 3000)]
+    synced, told = placed(clips, [clue("top-1.mp4", 5, 5), clue("top-3.mp4", 5, 3005)])
+    assert told == ["SYNC-NOT-PLACED"]
+    assert synced["top-2.mp4"].start is None
+    assert "3600.0 s" in synced["top-2.mp4"].why
+
+
+@pytest.mark.parametrize("zone", [0, 6 * 3600, -6 * 3600, 5.75 * 3600])
+@pytest.mark.parametrize("at_end", [False, True])
+def test_one_measured_clip_tells_which_end_a_camera_stamps_if_its_clock_is_right(
+    zone: float, at_end: bool
+) -> None:
+    """Right but for its zone: Nepal has 5:45 (IANA time zone database). An hour and a minute of footage."""
+    lengths = {"top-1.mp4": 3560, "top-2.mp4": 60}
+    starts = {"top-1.mp4": 0, "top-2.mp4": 4000}
+    clips = [
+        clip(name, starts[name] + zone + (long if at_end else 0), long) for name, long in lengths.items()
+    ]
+    synced, told = placed(clips, [clue("top-1.mp4", 5, 5)])
+    assert told == []
+    assert synced["top-2.mp4"].start == NOON + 4000
+
+
+def test_a_stamp_that_may_be_of_either_end_places_only_clips_as_long_as_the_measured_one() -> None:
+    """40 s late at its start or 20 s early at its end: a clip of another length is known to the difference only."""
+    clips = [clip("top-1.mp4", 40), clip("top-2.mp4", 640, 63), clip("top-3.mp4", 940, 600)]
+    synced, told = placed(clips, [clue("top-1.mp4", 5, 5)])
+    assert told == ["SYNC-NOT-PLACED"]
+    assert (synced["top-2.mp4"].start, synced["top-3.mp4"].start) == (NOON + 600, None)
+    assert (synced["top-2.mp4"].within or 0) > 4
+    _, told = placed(clips, [clue("top-1.mp4", 5, 5), clue("top-3.mp4", 5, 905)])
+    assert told == []
 
 
 def test_real_camera_is_no_further_off_than_what_is_said() -> None:
