@@ -6,13 +6,18 @@ known by its identity too, so that one that was exchanged is not put where anoth
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from episodekit.sync.line import IMPOSSIBLE
 from episodekit.sync.model import Residual, Rung, Synced
+
+_YEARS = range(-62_135_596_800, 253_402_300_800)
+"""Seconds since 1970 UTC of the years 1 to 9999."""
 
 Exact = Annotated[str, Field(pattern=r"^-?\d{1,40}(/[1-9]\d{0,40})?$")]
 
@@ -64,10 +69,30 @@ def read_sync_json(text: bytes) -> tuple[ClipDoc, ...]:
     try:
         doc = SyncDoc.model_validate_json(text)
     except ValidationError as error:
-        raise ValueError(error.errors()[0]["msg"]) from None
-    if any(Fraction(one.pace) <= Fraction(1, 2) or Fraction(one.pace) > 2 for one in doc.clips):
-        raise ValueError("a pace is out of all bounds")
+        raise ValueError(_said(error)) from None
+    for one in doc.clips:
+        if not _possible(one):
+            raise ValueError(f"the place of {one.path} is impossible")
     return doc.clips
+
+
+def _said(error: ValidationError) -> str:
+    """What is wrong first, as a clause."""
+    first = error.errors()[0]
+    line = re.search(r"line (\d+)", first["msg"]) if first["type"] == "json_invalid" else None
+    if line:
+        return f"line {line[1]} is not JSON"
+    if first["loc"] == ("version",):
+        return "it is of another version"
+    where = [f"{part + 1}" if isinstance(part, int) else part for part in first["loc"]]
+    return f"'{' '.join(where) or 'clips'}' is not as sync writes it"
+
+
+def _possible(one: ClipDoc) -> bool:
+    if one.start is None or one.within is None:
+        return one.start is one.within is None
+    there = int(Fraction(one.start)) in _YEARS and Fraction(one.within) >= 0
+    return there and abs(Fraction(one.pace) - 1) <= IMPOSSIBLE
 
 
 def _clip(one: Synced) -> ClipDoc:

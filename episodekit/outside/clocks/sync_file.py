@@ -28,11 +28,15 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
         if file.stat().st_size > _LARGEST:
             return {}, (finding(rules.BROKEN, Place(FILE), "It is too large to be a sync file.", again),)
         docs = {doc.path: doc for doc in read_sync_json(file.read_bytes())}
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return {}, ()
-    except (OSError, ValueError) as error:
-        said = f"It cannot be read: {str(error).lower()}."
-        return {}, (finding(rules.BROKEN, Place(FILE), said, again),)
+    except OSError as error:
+        said = f"It cannot be opened: {(error.strerror or str(error)).lower()}."
+        remedy = "Remove it, and run `episodekit sync` again."
+        return {}, (finding(rules.BROKEN, Place(FILE), said, remedy),)
+    except ValueError as error:
+        return {}, (finding(rules.BROKEN, Place(FILE), f"It cannot be read: {error}.", again),)
+    names = {doc.identity: doc.path for doc in docs.values()}
     known: dict[str, Known] = {}
     told = []
     lost = []
@@ -46,8 +50,14 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
             start, within = (None if text is None else Fraction(text) for text in (doc.start, doc.within))
             known[clip.path] = Known(start, Fraction(doc.pace), within)
         else:
+            was = names.get(clip.identity)
             said = "It is new" if doc is None else "It has changed"
-            told.append(finding(rules.STALE, Place(clip.path), f"{said} since sync was run.", again))
+            said = (
+                f"{said} since sync was run" if was is None else f"It holds what {was} held when sync was run"
+            )
+            told.append(
+                finding(rules.STALE, Place(clip.path), f"{said}, and lies where its file says.", again)
+            )
     if lost:
         more = f" and {len(lost) - _NAMED} more" if len(lost) > _NAMED else ""
         said = f"sync did not place {', '.join(lost[:_NAMED])}{more}."
