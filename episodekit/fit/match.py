@@ -15,6 +15,8 @@ from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind
 
+_PAGE = "out/sync.html"
+
 
 def match_step(
     step: Step, shots: Sequence[Shot], spans: Sequence[Span], clips: Sequence[PlacedClip], plan: Plan
@@ -61,13 +63,13 @@ def match_step(
             continue
         if found.missing > 0 and found.pieces:
             said = f"The footage of '{step.title}' lacks {lasting(seconds_to_ms(found.missing))} of what was logged."
-            findings.append(
-                finding(rules.UNCOVERED, span.at, said, "Check the camera's `clock:`, or film a pickup.")
-            )
+            findings.append(finding(rules.UNCOVERED, span.at, said, _check(main, clips)))
         if found.filled:
             names = ", ".join(name or "a clip of no camera" for name in found.filled)
             said = f"'{step.title}' is shown from {names} where {main or 'no camera'} was not running."
             remedy = "Nothing to do, unless that camera was: then check its `clock:`."
+            if _synced(main, clips):
+                remedy = f"Nothing to do, unless that camera was: then look at {_PAGE}."
             findings.append(finding(rules.OTHER_CAMERA, span.at, said, remedy))
         if found.pieces and found.camera != main and span.kind is not SpanKind.B_ROLL:
             shown = found.camera or found.pieces[0].clip
@@ -152,7 +154,20 @@ def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str
             gaps.append((span.start.seconds - end, "ends {} before it"))
     gaps = [gap for gap in gaps if gap[0] >= 0]
     if not gaps:
-        return "Check the camera's `clock:`, or film a pickup."
+        return _check(camera, clips)
     far, words = min(gaps, key=lambda gap: gap[0])
     away = words.format(lasting(seconds_to_ms(far)))
-    return f"The nearest clip of {camera} {away}: check `clock:`, or film a pickup."
+    check = f"look at {_PAGE}" if _synced(camera, clips) else "check `clock:`"
+    return f"The nearest clip of {camera} {away}: {check}, or film a pickup."
+
+
+def _check(camera: str | None, clips: Sequence[PlacedClip]) -> str:
+    if _synced(camera, clips):
+        return f"Look at {_PAGE}, or film a pickup."
+    return "Check the camera's `clock:`, or film a pickup."
+
+
+def _synced(camera: str | None, clips: Sequence[PlacedClip]) -> bool:
+    """Whether sync put the camera's clips where they lie, so that its `clock:` moves none of them."""
+    by_file = any(one.camera == camera and one.start is not None and one.within is None for one in clips)
+    return not by_file and any(one.within is not None for one in clips)

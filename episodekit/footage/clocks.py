@@ -169,8 +169,12 @@ def _far_from_the_rest(marks: Sequence[PlacedMark]) -> tuple[tuple[PlacedMark, .
             continue
         when = f"{days} days {'before' if placed.moment.seconds < middle else 'after'} the rest of the log"
         clip = placed.moment.clip
-        said = f"This mark lies {when}" + (f", by the creation time of {clip}." if clip else ".")
-        remedy = "Set its camera's `clock:` in job.md." if clip else "Check the date."
+        said = f"This mark lies {when}" + (f", by where {clip} is placed." if clip else ".")
+        remedy = (
+            "Set its camera's `clock:` in job.md, or check the dates of the others."
+            if clip
+            else "Check the date."
+        )
         told = finding(log_rules.FAR, placed.mark.at, said, remedy)
         found.append(hidden_from(told) if placed.mark.kind is Kind.PRIVATE else told)
     return tuple(near), found
