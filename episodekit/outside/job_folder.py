@@ -157,7 +157,7 @@ def _drawn_texts(plan: Plan) -> list[tuple[Place, str]]:
 def out_folder(root: Path) -> Path:
     """Where results go. Raises MediaError if that leads into footage/ or takes/, which are never written to."""
     out = root / OUT
-    for target in (out, out / "cache"):
+    for target in (out, out / "cache", out / "cache" / "clocks"):
         for raw in (root / "footage", root / "takes"):
             if target.resolve().is_relative_to(raw.resolve()):
                 said = f"{OUT}/ leads into {raw.name}/, which is never written to. Make {OUT} a folder of its own."
