@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, timezone, tzinfo
+from datetime import UTC, datetime, timezone, tzinfo
 
 from episodekit.base.findings import Finding, in_order
 from episodekit.base.time import lasting, seconds_to_ms
@@ -47,14 +47,14 @@ class Row:
 
 
 def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced], findings: Sequence[Finding]) -> str:
-    """The page's text, with what sync found wrong. Times in the plan's offset from UTC, else in UTC."""
+    """The page's text, with what sync found wrong. Times in the plan's offset from UTC, else in the log's."""
     known = {one.clip: Known(one.start, one.pace, one.within) for one in synced}
     clips, _ = place_clips(job.clips, plan, known)
     marks, _ = place_marks(job.marks, clips, plan.front.utc_offset)
     spans, _ = spans_of(marks, [step.id for step in plan.all_steps()])
     shown = [mark for mark in marks if mark.moment.clock == WALL and mark.mark.kind not in _NOT_OF_THE_WORK]
     missing, in_use = gaps(spans, clips), used(clips, spans)
-    zone = timezone(plan.front.utc_offset) if plan.front.utc_offset is not None else UTC
+    zone = _zone(job, plan)
     rows = [_row(one, one.clip in in_use, zone) for one in sorted(synced, key=_when)]
     return filled_page(
         "sync.html",
@@ -68,6 +68,15 @@ def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced], findings: Sequ
         logged=len(shown),
         findings=in_order(findings),
     )
+
+
+def _zone(job: OpenJob, plan: Plan) -> tzinfo:
+    """The plan's offset from UTC, else that of the log's first instant that has one, else UTC."""
+    if plan.front.utc_offset is not None:
+        return timezone(plan.front.utc_offset)
+    instants = (mark.when for mark in job.marks if isinstance(mark.when, datetime))
+    offset = next((when.utcoffset() for when in instants if when.tzinfo is not None), None)
+    return UTC if offset is None else timezone(offset)
 
 
 def _bare(missing: Sequence[Gap], plan: Plan, zone: tzinfo) -> Iterator[Bare]:
