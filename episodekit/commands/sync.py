@@ -6,7 +6,7 @@ import typer
 
 from episodekit.commands.shared import ERRORS, Job, exit_code
 from episodekit.outside.clocks.clock_search import clock_clues, heard_clues
-from episodekit.outside.clocks.job_sync import sync_job
+from episodekit.outside.clocks.job_sync import left_out, sync_job
 from episodekit.outside.clocks.sync_file import write_sync
 from episodekit.outside.clocks.sync_page import sync_page
 from episodekit.outside.files import write_whole
@@ -40,11 +40,11 @@ def sync(job: Job) -> None:
         clues += heard_clues(opened, opened.plan, out / "cache", progress)
     with progress_bar("Listening to the clips") as progress:
         synced, findings = sync_job(opened, opened.plan, clues, out / "cache", progress)
+    findings = (*left_out(opened, opened.plan, synced), *findings)
     file = write_sync(job, synced)
     page = out / "sync.html"
     write_whole(page, sync_page(opened, opened.plan, synced, findings))
-    for one in synced:
-        say(f"{one.clip}: {sureness(one)}")
+    say("\n".join(f"{one.clip}: {sureness(one)}" for one in synced) or "There is no clip in footage/.")
     show_findings(findings)
     say(f"{file}, {page}")
     raise typer.Exit(exit_code(findings))

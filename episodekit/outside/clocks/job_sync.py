@@ -11,11 +11,12 @@ from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 
-from episodekit.base.findings import Finding
+from episodekit.base.findings import Finding, Severity
 from episodekit.base.time import Seconds
+from episodekit.bench.spans import spans_of
 from episodekit.footage.cameras import UNCHECKED_WITHIN
-from episodekit.footage.clocks import place_clips
-from episodekit.footage.model import PlacedClip
+from episodekit.footage.clocks import place_clips, place_marks
+from episodekit.footage.model import Known, PlacedClip
 from episodekit.job.model import Plan
 from episodekit.outside.clocks.hearing import Ears
 from episodekit.outside.clocks.kept import kept
@@ -69,6 +70,19 @@ def sync_job(
             return synced, findings
         gathered += found
         synced, findings = climb(placed, gathered, plan)
+
+
+def left_out(job: OpenJob, plan: Plan, synced: Sequence[Synced]) -> Findings:
+    """The errors for which sync does without some of the plan, the log or the footage."""
+    known = {one.clip: Known(one.start, one.pace, one.within) for one in synced}
+    clips, _ = place_clips(job.clips, plan, known)
+    marks, unplaced = place_marks(job.marks, clips, plan.front.utc_offset)
+    _, odd = spans_of(marks, [step.id for step in plan.all_steps()])
+    return tuple(
+        one
+        for one in (*job.findings, *unplaced, *odd)
+        if one.severity is Severity.ERROR and one.at.file.startswith(("job.md", "bench.", "footage/"))
+    )
 
 
 def _matched(
