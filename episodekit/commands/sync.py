@@ -11,7 +11,7 @@ from episodekit.outside.clocks.sync_file import write_sync
 from episodekit.outside.clocks.sync_page import sync_page
 from episodekit.outside.files import write_whole
 from episodekit.outside.job_folder import open_job, out_folder
-from episodekit.outside.terminal import progress_bar, say, show_findings
+from episodekit.outside.terminal import on_one_line, progress_bar, say, show_findings
 from episodekit.sync.told import sureness
 
 
@@ -44,7 +44,8 @@ def sync(job: Job) -> None:
     file = write_sync(job, synced)
     page = out / "sync.html"
     write_whole(page, sync_page(opened, opened.plan, synced, findings))
-    say("\n".join(f"{one.clip}: {sureness(one)}" for one in synced) or "There is no clip in footage/.")
+    said = [on_one_line(f"{one.clip}: {sureness(one)}") for one in synced]
+    say("\n".join(said) or "There is no clip in footage/.")
     show_findings(findings)
     say(f"{file}, {page}")
     raise typer.Exit(exit_code(findings))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -21,6 +22,18 @@ _COLOURS = {
     Severity.WARNING: typer.colors.YELLOW,
     Severity.NOTE: typer.colors.CYAN,
 }
+
+_UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+"""Control characters, and those that turn the order of what follows (Unicode Standard Annex 9)."""
+
+
+def on_one_line(text: str) -> str:
+    r"""A text in which nothing breaks the line, moves the cursor or turns the order: such characters are written out.
+
+    >>> print(on_one_line("top-\n1.mp4"))
+    top-\n1.mp4
+    """
+    return _UNSEEN.sub(lambda found: found[0].encode("unicode_escape").decode("ascii"), text)
 
 
 def say(text: str = "") -> None:
@@ -47,7 +60,7 @@ def show_findings(findings: Sequence[Finding], *, err: bool = True) -> None:
     """Each finding on a line of its own, then how many there are. Nothing if there are none."""
     for found in findings:
         head = f"{found.severity} {found.code}"
-        line = filled(str(found), "    ")
+        line = filled(on_one_line(str(found)), "    ")
         if (
             "NO_COLOR" not in os.environ
         ):  # the convention of no-color.org; without a terminal nothing is coloured

@@ -24,6 +24,7 @@ from episodekit.outside.clocks.sync_page import sync_page
 from episodekit.outside.errors import MediaError
 from episodekit.outside.job_folder import out_folder
 from episodekit.sync.ladder import climb
+from tests.media import kit
 from tests.sync import busy_job
 from tests.sync.test_ladder import clip, clue, plan
 
@@ -128,6 +129,20 @@ def test_sync_says_what_of_the_log_and_the_footage_it_does_without(tmp_path: Pat
     assert "has no offset from UTC" in page
 
 
+def test_a_clip_whose_name_holds_control_characters_is_told_on_one_line(tmp_path: Path) -> None:
+    """A line break, an escape sequence for the terminal, and one that shows what follows from right to left."""
+    job = tmp_path / "job"
+    (job / "footage").mkdir(parents=True)
+    (job / "job.md").write_text(
+        "---\ntitle: A\ncameras:\n  top: {view: overhead}\n---\n# One\n\n## Do {#do}\n> Words.\n"
+    )
+    kit.coded_clip(job / "footage" / "top-\n\x1b[2J\u202e1.mp4", Fraction(25), 5)
+    for command in ("sync", "check"):
+        ran = CliRunner().invoke(app, [command, str(job)])
+        assert r"footage/top-\n\x1b[2J\u202e1.mp4: " in ran.output
+        assert not {"\x1b", "\u202e"} & set(ran.output)
+
+
 def test_who_was_placed_by_sync_is_not_told_to_look_at_the_setting_that_moves_nothing() -> None:
     front = plan("3 s behind")
     (step,) = front.all_steps()
@@ -152,6 +167,13 @@ def test_the_page_shows_the_times_that_the_log_was_written_in() -> None:
     assert "Times are UTC-05:00." in page
     assert f"{busy_job.MORNING.astimezone(west):%H:%M}" == "04:00"
     assert "03:59:40" in page  # the first clips roll 20 s before the first step
+
+
+def test_the_page_claims_nothing_of_steps_where_none_is_logged() -> None:
+    job, read, synced, findings = busy_job.job()
+    page = sync_page(replace(job, marks=()), read, synced, findings)
+    assert "No step is logged." in page
+    assert "some camera was running in every step" not in page
 
 
 def test_what_is_kept_never_leads_into_the_footage(tmp_path: Path) -> None:

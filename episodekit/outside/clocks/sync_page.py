@@ -66,6 +66,7 @@ def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced], findings: Sequ
         idle=[row for row in rows if row.time and not row.used],
         lost=[row for row in rows if not row.time],
         logged=len(shown),
+        steps=bool(spans),
         findings=in_order(findings),
     )
 
