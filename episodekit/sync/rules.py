@@ -37,8 +37,9 @@ UNCHECKED = Rule(
 STALE = Rule(
     "SYNC-STALE",
     Severity.WARNING,
-    "a clip has changed since it was put on the log's clock",
-    "Its content is another than when `episodekit sync` ran, so what was found then is not used for it.",
+    "a clip is new, renamed or changed since `episodekit sync` ran",
+    "What sync found then is not used for it. It lies at its creation time, put right by its camera's `clock:`, which "
+    "nothing checks; without a creation time, nowhere.",
 )
 BROKEN = Rule(
     "SYNC-BROKEN",

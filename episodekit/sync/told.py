@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from decimal import ROUND_CEILING, Context, Decimal
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
@@ -25,7 +26,18 @@ def sureness(one: Synced) -> str:
         return f"not placed: {one.why}"
     if one.unchecked:
         return f"{one.rung}, unchecked: may be {float(one.within):.0f} s off, or more"
-    return f"{one.rung}, within {float(one.within):.2g} s"
+    return f"{one.rung}, within {at_most(one.within)} s"
+
+
+def at_most(seconds: Seconds) -> str:
+    """A bound with two digits, never less than it is.
+
+    >>> at_most(Seconds(1013, 1000)), at_most(Seconds(10_148, 1_000_000)), at_most(Seconds(3600))
+    ('1.1', '0.011', '3600')
+    """
+    up = Context(prec=2, rounding=ROUND_CEILING)
+    found = up.divide(Decimal(seconds.numerator), Decimal(seconds.denominator))
+    return f"{found.normalize():f}"
 
 
 Judged = tuple[Recording, Found | None, bool, Sequence[Clue]]
@@ -49,7 +61,7 @@ def why_not(there: Found | None) -> str:
         return "nothing tells when it rolled"
     if there.unchecked:
         return "nothing checks its creation time"
-    return f"its {there.rung} is sure to {float(there.within):.1f} s only"
+    return f"its {there.rung} is sure to {at_most(there.within)} s only"
 
 
 def _not_placed(one: Recording, there: Found | None) -> Finding:
