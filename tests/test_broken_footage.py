@@ -186,6 +186,32 @@ def test_sidecars_and_hidden_files_are_no_footage(
     assert run("check", job.root).out.count("CLIP-NOT-MEDIA") == 0
 
 
+def test_footage_on_a_drive_is_found_through_links_and_missed_when_the_drive_is_gone(
+    good: Path, job: JobFolder, run: Callable[..., Run]
+) -> None:
+    """A camera's folder is a link, another leads back to footage/; then footage/ leads nowhere, or is a file."""
+    drive = job.root / "drive"
+    drive.mkdir()
+    (drive / "0001.mp4").write_bytes(good.read_bytes())
+    footage = job.root / "footage"
+    footage.mkdir()
+    (footage / "top").symlink_to(drive)
+    (footage / "loop").symlink_to(footage)
+    job.write("bench.jsonl", WHOLE)
+    assert run("check", job.root).status == 0
+    run("plan", job.root)
+    plan = json.loads((job.root / "out" / "plan.json").read_text())
+    assert {s["clip"] for s in plan["segments"] if s["clip"]} == {"footage/top/0001.mp4"}
+    footage.rename(job.root / "before")
+    footage.symlink_to(job.root / "away")
+    done = run("check", job.root)
+    assert done.status == 1
+    assert "footage: error CLIP-FOLDER: The folder cannot be opened: no such file or directory." in done.out
+    footage.unlink()
+    footage.touch()
+    assert "CLIP-FOLDER" in run("check", job.root).out
+
+
 def test_folder_named_like_a_clip_and_a_log_that_is_a_folder(job: JobFolder, run: Callable[..., Run]) -> None:
     (job.root / "footage" / "top-1.mp4").mkdir(parents=True)
     (job.root / "bench.jsonl").mkdir()

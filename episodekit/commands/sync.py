@@ -45,7 +45,7 @@ def sync(job: Job) -> None:
     page = out / "sync.html"
     write_whole(page, sync_page(opened, opened.plan, synced, findings))
     said = [on_one_line(f"{one.clip}: {sureness(one)}") for one in synced]
-    say("\n".join(said) or "There is no clip in footage/.")
+    say("\n".join(said) or "There is no clip in footage/ that can be used.")
     show_findings(findings)
     say(f"{file}, {page}")
     raise typer.Exit(exit_code(findings))

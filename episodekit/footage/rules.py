@@ -100,6 +100,13 @@ JOINED = Rule(
     "be off by one; or by their names, where all carry the time at which the recording began.",
     PRACTICE,
 )
+FOLDER = Rule(
+    "CLIP-FOLDER",
+    Severity.ERROR,
+    "a folder of footage cannot be opened",
+    "What lies in it is missing from the episode, as if it had never been filmed. It leads to a drive that is not "
+    "there, or may not be read.",
+)
 NAME = Rule(
     "CLIP-NAME",
     Severity.ERROR,

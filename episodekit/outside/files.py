@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 from episodekit.outside.errors import MediaError
@@ -12,18 +14,40 @@ from episodekit.outside.errors import MediaError
 def media_files(folder: Path, beside: re.Pattern[str]) -> tuple[Path, ...]:
     """The files in a folder and below that may be media, sorted; none if there is no such folder.
 
-    Hidden files are left out, and those whose suffix matches `beside`: what cameras, recorders and editors
-    leave beside the media.
+    Links to folders are followed. Hidden files are left out, and those whose suffix matches `beside`: what cameras,
+    recorders and editors leave beside the media.
     """
-    if not folder.is_dir():
-        return ()
-    return tuple(
-        path
-        for path in sorted(folder.rglob("*"))
-        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
-        and not beside.fullmatch(path.suffix)
-        and not path.is_dir()
-    )
+    found = (Path(here, name) for here, names in _walked(folder, []) for name in names)
+    return tuple(sorted(path for path in found if not beside.fullmatch(path.suffix)))
+
+
+def unopened(folder: Path) -> tuple[tuple[str, str], ...]:
+    """What of a folder and those below cannot be opened, hidden ones left out: path from its parent, and why."""
+    wrong: list[OSError] = []
+    for _ in _walked(folder, wrong):
+        pass
+    told = []
+    for error in wrong:
+        path = Path(error.filename).relative_to(folder.parent).as_posix()
+        path = path.encode("utf-8", "backslashreplace").decode("utf-8")
+        told.append((path, (error.strerror or str(error)).lower()))
+    return tuple(sorted(told))
+
+
+def _walked(folder: Path, wrong: list[OSError]) -> Iterator[tuple[str, list[str]]]:
+    """Each folder with its files, hidden ones left out; `wrong` is told which cannot be opened.
+
+    No folder is entered again from inside it, whatever links lead there.
+    """
+    if not os.path.lexists(folder):
+        return
+    entered = {str(folder): {os.path.realpath(folder)}}
+    for here, inside, names in os.walk(folder, onerror=wrong.append, followlinks=True):
+        around = entered.pop(here)
+        reals = {name: os.path.realpath(Path(here, name)) for name in inside if name[0] != "."}
+        inside[:] = [name for name, real in reals.items() if real not in around]
+        entered |= {str(Path(here, name)): {*around, reals[name]} for name in inside}
+        yield here, [name for name in names if name[0] != "."]
 
 
 def write_whole(path: Path, text: str) -> None:

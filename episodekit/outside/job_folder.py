@@ -15,7 +15,7 @@ from episodekit.bench import rules as log_rules
 from episodekit.bench.model import Mark
 from episodekit.bench.undo import standing
 from episodekit.footage.model import Clip, Known
-from episodekit.footage.rules import NAME
+from episodekit.footage.rules import FOLDER, NAME
 from episodekit.formats.bench_csv import read_bench_csv
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job import rules as job_rules
@@ -24,7 +24,7 @@ from episodekit.job.reader import LARGEST, read_plan, too_big
 from episodekit.outside.clocks.sync_file import read_sync
 from episodekit.outside.dictionary import load_dictionary
 from episodekit.outside.errors import MediaError
-from episodekit.outside.files import media_files
+from episodekit.outside.files import media_files, unopened
 from episodekit.outside.media.drawing.fonts import Fonts, can_shape, load_fonts, needs_shaping, undrawable
 from episodekit.outside.media.probing.probe import probe
 from episodekit.outside.takes import read_takes
@@ -222,7 +222,12 @@ def _read_footage(root: Path) -> tuple[tuple[Clip, ...], tuple[Finding, ...]]:
         finding(NAME, Place(_as_text(path)), "Its name is not valid text.", "Rename the file.")
         for path in bad
     ]
-    return clips, (*named, *(told for one in probed for told in one.findings))
+    remedy = "Check that its drive is there, and that you may read it."
+    shut = [
+        finding(FOLDER, Place(path), f"The folder cannot be opened: {why}.", remedy)
+        for path, why in unopened(root / "footage")
+    ]
+    return clips, (*shut, *named, *(told for one in probed for told in one.findings))
 
 
 def _is_text(name: str) -> bool:

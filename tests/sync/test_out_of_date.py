@@ -113,7 +113,7 @@ def test_sync_says_what_of_the_log_and_the_footage_it_does_without(tmp_path: Pat
     )
     (job / "job.md").write_text(text)
     ran = CliRunner().invoke(app, ["sync", str(job)])
-    assert "There is no clip in footage/." in ran.output
+    assert "There is no clip in footage/ that can be used." in ran.output
     (job / "footage" / "top-1.mp4").touch()
     lines = (
         '{"time": "2026-11-07T10:00:00", "kind": "start", "step": "do"}',

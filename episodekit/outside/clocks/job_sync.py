@@ -81,7 +81,7 @@ def left_out(job: OpenJob, plan: Plan, synced: Sequence[Synced]) -> Findings:
     return tuple(
         one
         for one in (*job.findings, *unplaced, *odd)
-        if one.severity is Severity.ERROR and one.at.file.startswith(("job.md", "bench.", "footage/"))
+        if one.severity is Severity.ERROR and one.at.file.startswith(("job.md", "bench.", "footage"))
     )
 
 
