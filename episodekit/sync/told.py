@@ -108,10 +108,12 @@ def _conflicts(one: Recording, there: Found, clues: Sequence[Clue], plan: Plan) 
     if given is not None and one.created is not None and there.rung in MEASURED:
         off = one.created + given - there.start
         if abs(off) > BY_HAND_WITHIN + one.length:
-            said = f"The `clock:` of {one.camera} puts it {_apart(off)} than its {there.rung}, which is used."
+            said = (
+                f"The `clock:` of {one.camera} puts it {_apart(off, 0)} than its {there.rung}, which is used."
+            )
             remedy = f"Correct `clock:` of {one.camera} in job.md, or delete it."
             yield finding(rules.CONFLICT, at, said, remedy)
 
 
-def _apart(off: Seconds) -> str:
-    return f"{abs(float(off)):.3f} s {'later' if off > 0 else 'earlier'}"
+def _apart(off: Seconds, digits: int = 3) -> str:
+    return f"{abs(float(off)):.{digits}f} s {'later' if off > 0 else 'earlier'}"

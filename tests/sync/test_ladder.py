@@ -94,8 +94,12 @@ def test_contradictions_are_told_and_the_surer_rung_is_used() -> None:
     )
     assert "SYNC-CONFLICT" in told
     assert synced["top-1.mp4"].start == NOON + 2
-    _, told = placed([clip("top-1.mp4", 0)], [clue("top-1.mp4", 10, 12)], "1 h ahead")
-    assert told == ["SYNC-CONFLICT"]
+    there, _ = place_clips([clip("top-1.mp4", 0)], plan("1 h ahead"))
+    (told_by_hand,) = climb(there, [clue("top-1.mp4", 10, 12.25)], plan("1 h ahead"))[1]
+    assert told_by_hand.code == "SYNC-CONFLICT"
+    assert (
+        "3602 s earlier" in told_by_hand.message
+    )  # a creation time and a person's word know no milliseconds
 
 
 def test_what_nothing_tells_is_not_placed() -> None:
