@@ -189,6 +189,22 @@ def test_ctrl_c_ends_cleanly_and_lets_the_job_go(how: signal.Signals, job: JobFo
     server.close()
 
 
+def test_what_of_the_log_the_page_does_not_show_is_told(job: JobFolder) -> None:
+    job.write(
+        "bench.jsonl", '{"time": "2026-11-07T10:04:03Z", "kind": "start", "step": "base"}\n{"time": "2026\n'
+    )
+    job.write("bench.csv", "time,kind,step,text\n")
+    server = Server(job.root).start()
+    device = Device(server).enter()
+    device.post(mark("c-1"), mark("c-2", "chirp"), mark("c-3", "chirp"))
+    device.hang_up()
+    assert server.stop() == 0
+    assert "1 line of bench.jsonl cannot be read; `episodekit check` says why." in server.said
+    assert server.wait_for("bench.csv").startswith("There is a bench.csv too")
+    assert "1 mark and 2 chirps taken" in server.wait_for("closed")
+    server.close()
+
+
 def test_listening_says_every_address_and_answers_to_each(job: JobFolder) -> None:
     server = Server(job.root, "--listen").start()
     try:

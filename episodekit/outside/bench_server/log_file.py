@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from episodekit.bench.model import Kind
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.formats.bench_posted import Posted, Refused
 from episodekit.outside.bench_server.disk import folder_to_disk, opened, to_disk
@@ -51,7 +52,7 @@ class _Content:
 
 class LogFile:
     """The log of one job. `tell` is called with what the creator should know, `spare` is a file for lines that an
-    editor wrote over.
+    editor wrote over. `marks` and `chirps` are how many this run wrote.
     """
 
     def __init__(self, root: Path, spare: Path, tell: Callable[[str], None]) -> None:
@@ -60,13 +61,9 @@ class LogFile:
         self._content: _Content | None = None
         self._born = int(time.time())
         self._editions = 0
+        self.marks = self.chirps = 0
         self._taken: dict[str, str] = {}  # lines that this run wrote, by id
         self._saved_over = SavedOver(spare, tell)
-
-    @property
-    def taken(self) -> int:
-        """How many marks this run wrote."""
-        return len(self._taken)
 
     def look(self, offset: timedelta | None = None) -> Look:
         """The log as it is now. `offset` is for times written without one. Raises LogUnwritable."""
@@ -110,6 +107,8 @@ class LogFile:
                 taken.append(one.id)
             lines = {one.id: line_of(one, offset) for one in new.values()}
             if not lines or self._append(content, lines, offset):
+                chirps = sum(one.kind is Kind.CHIRP for one in new.values())
+                self.chirps, self.marks = self.chirps + chirps, self.marks + len(new) - chirps
                 return tuple(taken), tuple(refused)
         raise LogUnwritable("bench.jsonl is replaced again and again; close what saves it.")
 
