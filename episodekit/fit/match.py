@@ -15,6 +15,8 @@ from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind
 
+_CHECK = "Check the camera's clock with `episodekit sync`, or film a pickup."
+
 
 def match_step(
     step: Step, shots: Sequence[Shot], spans: Sequence[Span], clips: Sequence[PlacedClip], plan: Plan
@@ -61,9 +63,7 @@ def match_step(
             continue
         if found.missing > 0 and found.pieces:
             said = f"The footage of '{step.title}' lacks {lasting(seconds_to_ms(found.missing))} of what was logged."
-            findings.append(
-                finding(rules.UNCOVERED, span.at, said, "Check the camera's `clock:`, or film a pickup.")
-            )
+            findings.append(finding(rules.UNCOVERED, span.at, said, _CHECK))
         if found.filled:
             names = ", ".join(name or "a clip of no camera" for name in found.filled)
             said = f"'{step.title}' is shown from {names} where {main or 'no camera'} was not running."
@@ -152,7 +152,7 @@ def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str
             gaps.append((span.start.seconds - end, "ends {} before it"))
     gaps = [gap for gap in gaps if gap[0] >= 0]
     if not gaps:
-        return "Check the camera's `clock:`, or film a pickup."
+        return _CHECK
     far, words = min(gaps, key=lambda gap: gap[0])
     away = words.format(lasting(seconds_to_ms(far)))
-    return f"The nearest clip of {camera} {away}: check `clock:`, or film a pickup."
+    return f"The nearest clip of {camera} {away}: check its clock with `episodekit sync`, or film a pickup."
