@@ -16,6 +16,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from episodekit.bench.model import Kind
+from episodekit.bench.rules import TORN
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.formats.bench_posted import Posted, Refused
 from episodekit.outside.bench_server.disk import folder_to_disk, opened, to_disk
@@ -181,7 +182,8 @@ class LogFile:
         if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
             raise LogUnwritable("bench.jsonl is saved as UTF-16. Save it as UTF-8.")
         marks, unread = read_bench_jsonl(raw, LOG)
-        content = _Content(stamp, unread=len(unread), ends_whole=not raw or raw.endswith(b"\n"))
+        amiss = sum(found.rule is not TORN for found in unread)  # what a power cut tore comes again
+        content = _Content(stamp, unread=amiss, ends_whole=not raw or raw.endswith(b"\n"))
         lines = raw.split(b"\n")
         for (
             found
