@@ -205,6 +205,11 @@ def test_camera_that_was_off_gives_slates_and_one_finding_a_step() -> None:
     assert "before it: check its clock with `episodekit sync`" in found.remedy
 
 
+def test_log_without_any_clip_asks_for_the_clips() -> None:
+    made = episode(line(0, "start", "screws") + line(60, "done"))
+    assert [f.remedy for f in made.findings if f.code == "CLIP-UNCOVERED"] == ["Put the clips into footage/."]
+
+
 def test_camera_clock_that_runs_behind_is_put_right() -> None:
     text = LAMP.replace("{view: macro}", "{view: macro, clock: 3.2 s behind}")
     log = line(0, "start", "board") + line(20, "keep") + line(24, "start", "board") + line(40, "done")

@@ -144,6 +144,8 @@ def _plain(text: str) -> str:
 
 def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str:
     """What to check, with the distance to the camera's nearest clip, which is the error of a wrong clock."""
+    if not clips:
+        return "Put the clips into footage/."
     gaps = []
     for placed in clips:
         if placed.camera == camera and placed.start is not None and span.start.clock == WALL:
