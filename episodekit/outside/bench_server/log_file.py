@@ -6,6 +6,7 @@ read again whenever it is not as this program left it, and never rewritten.
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import threading
@@ -74,6 +75,17 @@ class LogFile:
                 return Look(tuple(content.marks), content.unread, f"{self._born}-{self._editions}")
             except OSError as error:
                 raise _unwritable(error) from error
+
+    def try_to_open(self) -> None:
+        """Raises LogUnwritable if no mark could be written now."""
+        try:
+            with opened(self._path, os.O_WRONLY | os.O_APPEND):
+                pass
+        except FileNotFoundError:
+            if not os.access(self._path.parent, os.W_OK):
+                raise _unwritable(PermissionError(errno.EACCES, os.strerror(errno.EACCES))) from None
+        except OSError as error:
+            raise _unwritable(error) from error
 
     def take(
         self, posted: Sequence[Posted], offset: timedelta | None

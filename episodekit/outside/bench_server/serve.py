@@ -52,6 +52,7 @@ def serve(root: Path, port: int, *, listen: bool) -> None:
         log = LogFile(root, state / "missing-marks.jsonl", say)
         try:
             unread = log.look(plan.last.offset).unread
+            log.try_to_open()
         except LogUnwritable as error:
             raise MediaError(str(error), (), str(root / LOG)) from error
         # uvicorn ends first, then passes Ctrl-C on
