@@ -327,6 +327,15 @@ WRONG: dict[str, tuple[str, str, int, str]] = {
     ),
     "an unknown step": (line(0, "start", "screwz") + START_OK + line(9, "done"), "LOG-STEP", 1, "'screws'"),
     "an hour too early": (START_OK + line(9, "done") + line(5, "note"), "LOG-UNORDERED", 3, "clock"),
+    "in a clip whose clock is behind": (
+        START_OK
+        + line(9, "done")
+        + '{"time": "top-1.mp4 @ 0:30", "kind": "note"}\n'
+        + '{"time": "df.mp4 @ 0:12", "kind": "note"}\n',
+        "LOG-UNORDERED",
+        4,
+        "episodekit sync",
+    ),
     "two steps at once": (
         line(0, "start", "board") + line(0.5, "start", "screws") + line(9, "done"),
         "LOG-OVERLAP",

@@ -33,7 +33,7 @@ GOLDEN = Path(__file__).parent / "golden"
 SAMPLES = sorted(p.parent for p in (ROOT / "sample_jobs").glob("*/job.md"))
 
 
-@pytest.mark.parametrize("command", ["new", "check", "plan", "bench", "draft", "proof", "explain"])
+@pytest.mark.parametrize("command", ["new", "check", "plan", "bench", "sync", "draft", "proof", "explain"])
 def test_help_teaches_by_an_example(command: str, run: Callable[..., Run]) -> None:
     done = run(command, "--help")
     assert done.status == 0
@@ -43,6 +43,12 @@ def test_help_teaches_by_an_example(command: str, run: Callable[..., Run]) -> No
 def test_without_a_command_it_helps(run: Callable[..., Run]) -> None:
     done = run()
     assert "episodekit new my-job" in done.text
+
+
+def test_no_command_is_told_in_half_a_sentence(run: Callable[..., Run]) -> None:
+    told = run("--help").out.partition("Commands:\n")[2].strip().splitlines()
+    assert len(told) > 8
+    assert [line for line in told if line.endswith("...") or not line.endswith(".")] == []
 
 
 def test_version(run: Callable[..., Run]) -> None:

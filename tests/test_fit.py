@@ -184,6 +184,7 @@ def test_clip_that_ends_before_its_logged_step() -> None:
     made = episode(line(0, "start", "screws") + line(60, "done"), [clip("footage/top-1.mp4", 20)])
     found = next(f for f in made.findings if f.code == "CLIP-UNCOVERED")
     assert "lacks 40 s" in found.message
+    assert "episodekit sync" in found.remedy
     (part,) = parts(made, "screws")
     assert isinstance(part, Plays)
     assert part.end == 20
@@ -199,7 +200,14 @@ def test_two_buttons_pressed_at_once_leave_nothing_uncovered() -> None:
 def test_camera_that_was_off_gives_slates_and_one_finding_a_step() -> None:
     made = episode(line(700, "start", "screws") + line(720, "keep") + line(760, "done"), [TOP])
     assert all(isinstance(part, Slate) for part in parts(made, "screws"))
-    assert [f.at.line for f in made.findings if f.code == "CLIP-UNCOVERED"] == [1]
+    (found,) = [f for f in made.findings if f.code == "CLIP-UNCOVERED"]
+    assert found.at.line == 1
+    assert "before it: check its clock with `episodekit sync`" in found.remedy
+
+
+def test_log_without_any_clip_asks_for_the_clips() -> None:
+    made = episode(line(0, "start", "screws") + line(60, "done"))
+    assert [f.remedy for f in made.findings if f.code == "CLIP-UNCOVERED"] == ["Put the clips into footage/."]
 
 
 def test_camera_clock_that_runs_behind_is_put_right() -> None:

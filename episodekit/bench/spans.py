@@ -104,7 +104,10 @@ def _unordered(marks: Sequence[PlacedMark]) -> list[Finding]:
         before = latest.get(key)
         if before is not None and mark.moment.seconds < before.moment.seconds:
             said = f"This mark is earlier than line {before.mark.at.line}."
-            found.append(finding(rules.UNORDERED, mark.mark.at, said, "Check the clock and the hour."))
+            remedy = "Check the clock and the hour."
+            if mark.moment.clip or before.moment.clip:
+                remedy = "Check the place, and the clips' clocks with `episodekit sync`."
+            found.append(finding(rules.UNORDERED, mark.mark.at, said, remedy))
         else:
             latest[key] = mark
     return found

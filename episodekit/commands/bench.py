@@ -27,6 +27,7 @@ def bench(
     Serves a page for a phone, tablet or laptop beside the bench, with the steps, their cautions and what
     to film, and large buttons for the marks. Each mark goes to bench.jsonl and is told to be safe only when it is
     on disk. While the network or this program is away the page keeps its marks and delivers them later.
+    Its clock, filmed by each camera, tells `episodekit sync` when each clip rolled.
 
     Prints an address and a code to scan that let one device in; then a new one for the next. Nobody else
     reads or writes anything. Without --listen only this machine reaches it. Ctrl-C closes it.

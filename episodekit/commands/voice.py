@@ -17,7 +17,7 @@ from episodekit.outside.voices import save_voice
 app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
-    help="Your voice: learn its pace and pauses from recorded takes, so that planned lengths are yours.",
+    help="Teach it your voice.\n\nLearns pace and pauses from recorded takes, so that planned lengths are yours.",
 )
 
 

@@ -16,6 +16,7 @@ from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind
 
 _PAGE = "out/sync.html"
+_CHECK = "Check the camera's clock with `episodekit sync`, or film a pickup."
 
 
 def match_step(
@@ -146,6 +147,8 @@ def _plain(text: str) -> str:
 
 def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str:
     """What to check, with the distance to the camera's nearest clip, which is the error of a wrong clock."""
+    if not clips:
+        return "Put the clips into footage/."
     gaps = []
     for placed in clips:
         if placed.camera == camera and placed.start is not None and span.start.clock == WALL:
@@ -157,14 +160,14 @@ def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str
         return _check(camera, clips)
     far, words = min(gaps, key=lambda gap: gap[0])
     away = words.format(lasting(seconds_to_ms(far)))
-    check = f"look at {_PAGE}" if _synced(camera, clips) else "check `clock:`"
+    check = f"look at {_PAGE}" if _synced(camera, clips) else "check its clock with `episodekit sync`"
     return f"The nearest clip of {camera} {away}: {check}, or film a pickup."
 
 
 def _check(camera: str | None, clips: Sequence[PlacedClip]) -> str:
     if _synced(camera, clips):
         return f"Look at {_PAGE}, or film a pickup."
-    return "Check the camera's `clock:`, or film a pickup."
+    return _CHECK
 
 
 def _synced(camera: str | None, clips: Sequence[PlacedClip]) -> bool:

@@ -51,7 +51,7 @@ UNCOVERED = Rule(
     Severity.WARNING,
     "a logged step has no footage, or less than was logged",
     "No clip covers that time: the camera was off, its clock is wrong, or the clip ended before the step did. "
-    "Check the camera's `clock:` in job.md. Slates stand for what is missing.",
+    "Check the camera's clock with `episodekit sync`. Slates stand for what is missing.",
 )
 OTHER_CAMERA = Rule(
     "CLIP-OTHER-CAMERA",

@@ -20,6 +20,7 @@ let marks = [];
 let markEdition = "";
 let current = -1;
 let problem = "";
+let unread = 0;
 let doneAt = -Infinity;
 let mine = []; // pressed here since the page was opened, whether the server has them or not
 
@@ -34,7 +35,11 @@ function draw() {
   view.draw({ sheet, marks: all(), current, last: last(), isOurs: queue.isOurs, redraw: draw });
 }
 
-const tell = () => view.tell(queue.waiting(), [queue.trouble(), problem, sheet.problem], queue.refused);
+function tell() {
+  const lines = unread === 1 ? "1 line" : `${unread} lines`;
+  const torn = unread ? `${lines} of bench.jsonl cannot be read; episodekit check says why.` : "";
+  view.tell(queue.waiting(), [queue.trouble(), problem, sheet.problem, torn], queue.refused);
+}
 
 function go(number) {
   current = Math.min(Math.max(number, 0), sheet.steps.length - 1);
@@ -102,6 +107,7 @@ async function look() {
     const told = await ask(`/marks?since=${marks.length}&edition=${encodeURIComponent(markEdition)}`);
     marks = [...marks.slice(0, told.since), ...told.marks];
     markEdition = told.edition;
+    unread = told.unread;
     const theirs = new Set(told.marks.map((mark) => mark.id));
     mine = mine.filter((mark) => !theirs.has(mark.id));
     if (told.job !== edition) await readJob();

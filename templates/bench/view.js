@@ -91,7 +91,8 @@ function said(mark, sheet) {
 
 function logRows(marks, sheet, isOurs) {
   const stand = new Set(standing(marks));
-  return marks.slice(-SHOWN).reverse().map((mark) => {
+  // chirps are many, and nobody pressed them
+  return marks.filter((mark) => mark.kind !== "chirp").slice(-SHOWN).reverse().map((mark) => {
     const words = [said(mark, sheet)];
     if (mark.kind !== "undo" && !stand.has(mark)) words.push("(undone)");
     if (!isOurs(mark)) words.push("(not of this device)");

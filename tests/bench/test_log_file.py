@@ -102,6 +102,7 @@ def test_torn_line_is_closed_and_its_mark_comes_again(log: LogFile, tmp_path: Pa
     marks, findings = read_bench_jsonl(path.read_bytes())
     assert [mark.id for mark in marks] == ["a-1", "a-2", "a-3"]
     assert [found.code for found in findings] == ["LOG-TORN"]
+    assert again.look(OFFSET).unread == 0, "nothing is lost"
 
 
 def test_power_cut_at_any_byte_of_a_batch(tmp_path: Path) -> None:

@@ -88,6 +88,25 @@ def test_words_undo_and_what_a_mark_must_never_do(bench: tuple[JobFolder, Server
     assert open_job(job.root).marks == ()
 
 
+def test_log_on_the_page_is_what_was_pressed_and_tells_of_lines_that_cannot_be_read(
+    bench: tuple[JobFolder, Server], browser: Browser
+) -> None:
+    job, server = bench
+    enter(browser, server)
+    browser.key("1")
+    until(lambda: len(logged(job)) == 1)
+    with (job.root / "bench.jsonl").open("a") as log:
+        log.writelines(
+            f'{{"id": "c-{n}", "time": "2026-11-07T10:04:{n:02}-05:00", "kind": "chirp"}}\n'
+            for n in range(40)
+        )
+        log.write('{"time": "2026-11-07T10:0\n')
+    told = "1 line of bench.jsonl cannot be read; episodekit check says why."
+    until(lambda: told in str(browser.ask("return document.querySelector('#state').textContent")))
+    rows = browser.ask("return [...document.querySelectorAll('#log li')].map((row) => row.textContent)")
+    assert ["start" in row for row in rows] == [True]
+
+
 def test_no_mark_is_lost_while_the_server_is_away(bench: tuple[JobFolder, Server], browser: Browser) -> None:
     job, server = bench
     enter(browser, server)

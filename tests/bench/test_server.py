@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ctypes
+import os
 import re
 import shutil
 import signal
@@ -189,6 +191,22 @@ def test_ctrl_c_ends_cleanly_and_lets_the_job_go(how: signal.Signals, job: JobFo
     server.close()
 
 
+def test_what_of_the_log_the_page_does_not_show_is_told(job: JobFolder) -> None:
+    job.write(
+        "bench.jsonl", '{"time": "2026-11-07T10:04:03Z", "kind": "start", "step": "base"}\n{"time": "2026\n'
+    )
+    job.write("bench.csv", "time,kind,step,text\n")
+    server = Server(job.root).start()
+    device = Device(server).enter()
+    device.post(mark("c-1"), mark("c-2", "chirp"), mark("c-3", "chirp"))
+    device.hang_up()
+    assert server.stop() == 0
+    assert "1 line of bench.jsonl cannot be read; `episodekit check` says why." in server.said
+    assert server.wait_for("bench.csv").startswith("There is a bench.csv too")
+    assert "1 mark and 2 chirps taken" in server.wait_for("closed")
+    server.close()
+
+
 def test_listening_says_every_address_and_answers_to_each(job: JobFolder) -> None:
     server = Server(job.root, "--listen").start()
     try:
@@ -211,6 +229,35 @@ def test_addresses_are_those_of_the_network_cards() -> None:
 def test_hosts_are_loopback_and_the_addresses() -> None:
     assert "192.168.1.20:8431" in hosts(["192.168.1.20"], 8431)
     assert "192.168.1.20" not in hosts(["192.168.1.20"], 8431)
+
+
+def _plain_user() -> None:
+    """What root may do all the same, this process may not: capabilities(7), prctl(2)."""
+    if os.geteuid() == 0:
+        drop_from_bounding_set, overrides_modes = 24, 1
+        ctypes.CDLL(None).prctl(drop_from_bounding_set, overrides_modes, 0, 0, 0)
+
+
+@pytest.mark.parametrize("locked", ["bench.jsonl", "."])
+def test_log_that_may_not_be_written_is_told_before_anything_is_pressed(locked: str, job: JobFolder) -> None:
+    (job.root / "out").mkdir(exist_ok=True)
+    if locked != ".":
+        job.write("bench.jsonl", "")
+    (job.root / locked).chmod(0o555)
+    try:
+        words = [sys.executable, "-m", "episodekit", "bench", str(job.root), "--port", "0"]
+        done = subprocess.run(
+            words,
+            env=os.environ | {"PYTHONPATH": str(ROOT)},
+            capture_output=True,
+            text=True,
+            timeout=30,
+            preexec_fn=_plain_user,
+        )
+    finally:
+        (job.root / locked).chmod(0o755)
+    assert done.returncode == 3
+    assert done.stderr.startswith("bench.jsonl cannot be written: permission denied.")
 
 
 def test_full_disk_refuses_with_a_reason_and_loses_nothing(job: JobFolder, run: Callable[..., Run]) -> None:

@@ -147,7 +147,7 @@ def test_who_was_placed_by_sync_is_not_told_to_look_at_the_setting_that_moves_no
     front = plan("3 s behind")
     (step,) = front.all_steps()
     made = Clip("footage/top-1.mp4", Fraction(10), Rate.parse("25"), 64, 36, "h264", "id")
-    for within, asked in ((Fraction(1, 100), "out/sync.html"), (None, "`clock:`")):
+    for within, asked in ((Fraction(1, 100), "out/sync.html"), (None, "`episodekit sync`")):
         there = PlacedClip(made, "top", Fraction(100), within=within)
         for begin in (50, 105):  # before the clip; only its first half in the clip
             begun, end = (Moment(WALL, Fraction(at)) for at in (begin, begin + 10))

@@ -6,6 +6,7 @@ read again whenever it is not as this program left it, and never rewritten.
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import threading
@@ -15,6 +16,8 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from episodekit.bench.model import Kind
+from episodekit.bench.rules import TORN
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.formats.bench_posted import Posted, Refused
 from episodekit.outside.bench_server.disk import folder_to_disk, opened, to_disk
@@ -51,7 +54,7 @@ class _Content:
 
 class LogFile:
     """The log of one job. `tell` is called with what the creator should know, `spare` is a file for lines that an
-    editor wrote over.
+    editor wrote over. `marks` and `chirps` are how many this run wrote.
     """
 
     def __init__(self, root: Path, spare: Path, tell: Callable[[str], None]) -> None:
@@ -60,13 +63,9 @@ class LogFile:
         self._content: _Content | None = None
         self._born = int(time.time())
         self._editions = 0
+        self.marks = self.chirps = 0
         self._taken: dict[str, str] = {}  # lines that this run wrote, by id
         self._saved_over = SavedOver(spare, tell)
-
-    @property
-    def taken(self) -> int:
-        """How many marks this run wrote."""
-        return len(self._taken)
 
     def look(self, offset: timedelta | None = None) -> Look:
         """The log as it is now. `offset` is for times written without one. Raises LogUnwritable."""
@@ -76,6 +75,17 @@ class LogFile:
                 return Look(tuple(content.marks), content.unread, f"{self._born}-{self._editions}")
             except OSError as error:
                 raise _unwritable(error) from error
+
+    def try_to_open(self) -> None:
+        """Raises LogUnwritable if no mark could be written now."""
+        try:
+            with opened(self._path, os.O_WRONLY | os.O_APPEND):
+                pass
+        except FileNotFoundError:
+            if not os.access(self._path.parent, os.W_OK):
+                raise _unwritable(PermissionError(errno.EACCES, os.strerror(errno.EACCES))) from None
+        except OSError as error:
+            raise _unwritable(error) from error
 
     def take(
         self, posted: Sequence[Posted], offset: timedelta | None
@@ -110,6 +120,8 @@ class LogFile:
                 taken.append(one.id)
             lines = {one.id: line_of(one, offset) for one in new.values()}
             if not lines or self._append(content, lines, offset):
+                chirps = sum(one.kind is Kind.CHIRP for one in new.values())
+                self.chirps, self.marks = self.chirps + chirps, self.marks + len(new) - chirps
                 return tuple(taken), tuple(refused)
         raise LogUnwritable("bench.jsonl is replaced again and again; close what saves it.")
 
@@ -182,7 +194,8 @@ class LogFile:
         if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
             raise LogUnwritable("bench.jsonl is saved as UTF-16. Save it as UTF-8.")
         marks, unread = read_bench_jsonl(raw, LOG)
-        content = _Content(stamp, unread=len(unread), ends_whole=not raw or raw.endswith(b"\n"))
+        amiss = sum(found.rule is not TORN for found in unread)  # what a power cut tore comes again
+        content = _Content(stamp, unread=amiss, ends_whole=not raw or raw.endswith(b"\n"))
         lines = raw.split(b"\n")
         for (
             found

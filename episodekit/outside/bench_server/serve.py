@@ -51,7 +51,8 @@ def serve(root: Path, port: int, *, listen: bool) -> None:
     try:
         log = LogFile(root, state / "missing-marks.jsonl", say)
         try:
-            log.look(plan.last.offset)
+            unread = log.look(plan.last.offset).unread
+            log.try_to_open()
         except LogUnwritable as error:
             raise MediaError(str(error), (), str(root / LOG)) from error
         # uvicorn ends first, then passes Ctrl-C on
@@ -59,14 +60,15 @@ def serve(root: Path, port: int, *, listen: bool) -> None:
             listening("0.0.0.0" if listen else LOOPBACK, port) as sock,
             contextlib.suppress(KeyboardInterrupt),
         ):
-            _run(root, plan, log, state, sock, listen=listen)
-        say(f"The bench log is closed. {counted(log.taken, 'mark')} taken into {root / LOG}.")
+            _run(root, plan, log, unread, state, sock, listen=listen)
+        taken = counted(log.marks, "mark") + (f" and {counted(log.chirps, 'chirp')}" if log.chirps else "")
+        say(f"The bench log is closed. {taken} taken into {root / LOG}.")
     finally:
         lock.free()
 
 
 def _run(
-    root: Path, plan: PlanWatch, log: LogFile, state: Path, sock: socket.socket, *, listen: bool
+    root: Path, plan: PlanWatch, log: LogFile, unread: int, state: Path, sock: socket.socket, *, listen: bool
 ) -> None:
     port = sock.getsockname()[1]
     addresses = local_addresses() if listen else ()
@@ -74,6 +76,12 @@ def _run(
     say(f"The bench log of '{one_line(plan.last.sheet.title)}' is open; Ctrl-C closes it.")
     if plan.errors:
         say(f"job.md has {counted(plan.errors, 'error')}; `episodekit check` lists them.")
+    if unread:
+        say(f"{counted(unread, 'line')} of {LOG} cannot be read; `episodekit check` says why.")
+    if (root / "bench.csv").exists():
+        say(
+            "There is a bench.csv too: its marks count, but the page does not show them. Keep one of the two."
+        )
     if listen and not addresses:
         say("This machine has no network that a phone could reach it by.")
     elif listen:
