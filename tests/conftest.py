@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import signal
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -155,6 +156,12 @@ def run(job: JobFolder, capsys: pytest.CaptureFixture[str]) -> Callable[..., Run
         return Run(status, said.out, said.err)
 
     return go
+
+
+def pytest_configure() -> None:
+    """Tests press Ctrl-C, which a shell ignores in what it runs in the background; all processes below inherit that."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
