@@ -26,7 +26,7 @@ from tests.media import kit
 from tests.sync.filmed_clock import Image, Scene, film
 from tests.sync.likely_cameras import EPOCH_S, LAG, filmed
 from tests.sync.page_to_cut import frames_off
-from tests.sync.test_filmed_clock import RATES
+from tests.sync.test_filmed_clock import FILMED, RATES
 
 __all__ = ["browser"]
 
@@ -213,7 +213,7 @@ def test_search_takes_a_tenth_of_the_footage(name: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "rates", [(RATES[0], RATES[1]), (RATES[2], RATES[3])], ids=["25, 29.97", "50, 59.94"]
+    "rates", [(FILMED[0], FILMED[1]), (FILMED[2], FILMED[3])], ids=["25, 29.97", "50, 59.94"]
 )
 def test_steps_logged_on_the_page_are_cut_to_the_frame(
     rates: tuple[Fraction, Fraction], tmp_path: Path, browser: Browser
