@@ -202,7 +202,7 @@ def test_camera_that_was_off_gives_slates_and_one_finding_a_step() -> None:
     assert all(isinstance(part, Slate) for part in parts(made, "screws"))
     (found,) = [f for f in made.findings if f.code == "CLIP-UNCOVERED"]
     assert found.at.line == 1
-    assert "before it: check its clock with `episodekit sync`" in found.remedy
+    assert "before it: check the camera's clock with `episodekit sync`" in found.remedy
 
 
 def test_log_without_any_clip_asks_for_the_clips() -> None:

@@ -15,9 +15,6 @@ from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan, Step
 from episodekit.shots.model import Shot, ShotKind
 
-_PAGE = "out/sync.html"
-_CHECK = "Check the camera's clock with `episodekit sync`, or film a pickup."
-
 
 def match_step(
     step: Step, shots: Sequence[Shot], spans: Sequence[Span], clips: Sequence[PlacedClip], plan: Plan
@@ -64,13 +61,12 @@ def match_step(
             continue
         if found.missing > 0 and found.pieces:
             said = f"The footage of '{step.title}' lacks {lasting(seconds_to_ms(found.missing))} of what was logged."
-            findings.append(finding(rules.UNCOVERED, span.at, said, _check(main, clips)))
+            remedy = f"{_look(main, clips).capitalize()}, or film a pickup."
+            findings.append(finding(rules.UNCOVERED, span.at, said, remedy))
         if found.filled:
             names = ", ".join(name or "a clip of no camera" for name in found.filled)
             said = f"'{step.title}' is shown from {names} where {main or 'no camera'} was not running."
-            remedy = "Nothing to do, unless that camera was: then check its `clock:`."
-            if _synced(main, clips):
-                remedy = f"Nothing to do, unless that camera was: then look at {_PAGE}."
+            remedy = f"Nothing to do, unless that camera was: then {_look(main, clips)}."
             findings.append(finding(rules.OTHER_CAMERA, span.at, said, remedy))
         if found.pieces and found.camera != main and span.kind is not SpanKind.B_ROLL:
             shown = found.camera or found.pieces[0].clip
@@ -157,17 +153,17 @@ def _how_far(span: Span, camera: str | None, clips: Sequence[PlacedClip]) -> str
             gaps.append((span.start.seconds - end, "ends {} before it"))
     gaps = [gap for gap in gaps if gap[0] >= 0]
     if not gaps:
-        return _check(camera, clips)
+        return f"{_look(camera, clips).capitalize()}, or film a pickup."
     far, words = min(gaps, key=lambda gap: gap[0])
     away = words.format(lasting(seconds_to_ms(far)))
-    check = f"look at {_PAGE}" if _synced(camera, clips) else "check its clock with `episodekit sync`"
-    return f"The nearest clip of {camera} {away}: {check}, or film a pickup."
+    return f"The nearest clip of {camera} {away}: {_look(camera, clips)}, or film a pickup."
 
 
-def _check(camera: str | None, clips: Sequence[PlacedClip]) -> str:
+def _look(camera: str | None, clips: Sequence[PlacedClip]) -> str:
+    """What to do about a camera's clock."""
     if _synced(camera, clips):
-        return f"Look at {_PAGE}, or film a pickup."
-    return _CHECK
+        return "look at out/sync.html"
+    return "check the camera's clock with `episodekit sync`"
 
 
 def _synced(camera: str | None, clips: Sequence[PlacedClip]) -> bool:

@@ -46,23 +46,24 @@ class Day:
     hours: tuple[tuple[float, str], ...]
 
 
-def days(
-    clips: Sequence[PlacedClip],
-    marks: Sequence[PlacedMark],
-    spans: Sequence[Span],
-    gaps: Sequence[Gap],
-    used: frozenset[str],
-    cameras: Sequence[str],
-    zone: tzinfo,
-) -> tuple[Day, ...]:
+@dataclass(frozen=True)
+class Work:
+    """What was filmed and logged: `gaps` nobody filmed, `used` are the paths of the clips that a step uses."""
+
+    clips: Sequence[PlacedClip]
+    marks: Sequence[PlacedMark]
+    spans: Sequence[Span]
+    gaps: Sequence[Gap]
+    used: frozenset[str]
+    cameras: Sequence[str]
+
+
+def days(work: Work, zone: tzinfo) -> tuple[Day, ...]:
     """The days on which something was logged or filmed, in order; what goes on past midnight is on both."""
-    edges = [mark.moment.seconds for mark in marks]
-    for start, end in _all(clips, spans):
+    edges = [mark.moment.seconds for mark in work.marks]
+    for start, end in _all(work.clips, work.spans):
         edges += [start, end]
-    return tuple(
-        _day(day, clips, marks, spans, gaps, used, cameras, zone)
-        for day in sorted({_date(at, zone) for at in edges})
-    )
+    return tuple(_day(day, work, zone) for day in sorted({_date(at, zone) for at in edges}))
 
 
 def time_of(at: Seconds, zone: tzinfo) -> str:
@@ -76,18 +77,9 @@ def date_of(at: Seconds, zone: tzinfo) -> str:
     return f"{when:%A} {when.day} {when:%B %Y}"
 
 
-def _day(
-    day: Seconds,
-    clips: Sequence[PlacedClip],
-    marks: Sequence[PlacedMark],
-    spans: Sequence[Span],
-    gaps: Sequence[Gap],
-    used: frozenset[str],
-    cameras: Sequence[str],
-    zone: tzinfo,
-) -> Day:
-    own = [mark.moment.seconds for mark in marks if day <= mark.moment.seconds < day + 86_400]
-    stretches = [cut for one in _all(clips, spans) if (cut := _cut(one, day))]
+def _day(day: Seconds, work: Work, zone: tzinfo) -> Day:
+    own = [mark.moment.seconds for mark in work.marks if day <= mark.moment.seconds < day + 86_400]
+    stretches = [cut for one in _all(work.clips, work.spans) if (cut := _cut(one, day))]
     edges = [*own, *(at for one in stretches for at in one)]
     room = max(max(edges) - min(edges), Fraction(60))
     first, scale = min(edges) - room * _MARGIN, 100 / (room * (1 + 2 * _MARGIN))
@@ -100,17 +92,17 @@ def _day(
             yield Bar(round(left, 3), round(width, 3), name, kind, round(loose, 3) if loose > _SEEN else 0.0)
 
     logged: list[Bar] = []
-    for span in spans:
+    for span in work.spans:
         if span.start.clock == WALL and span.end is not None:
             kind = "wait" if span.kind is SpanKind.WAIT else "step"
             logged += bar((span.start.seconds, span.end.seconds), span.step, kind)
-    for gap in gaps:
+    for gap in work.gaps:
         for one in gap.stretches:
             logged += bar(one, gap.step, "bare")
-    lanes: dict[str, list[Bar]] = {name: [] for name in (*cameras, "")}
-    for clip in clips:
+    lanes: dict[str, list[Bar]] = {name: [] for name in (*work.cameras, "")}
+    for clip in work.clips:
         if clip.start is not None and clip.end is not None:
-            kind = "used" if clip.clip.path in used else "idle"
+            kind = "used" if clip.clip.path in work.used else "idle"
             lanes[clip.camera or ""] += bar(
                 (clip.start, clip.end), clip.clip.path.removeprefix("footage/"), kind, clip.within
             )

@@ -13,7 +13,7 @@ from episodekit.bench.spans import spans_of
 from episodekit.footage.clocks import place_clips, place_marks
 from episodekit.footage.model import Known
 from episodekit.job.model import Plan
-from episodekit.outside.clocks.sync_days import date_of, days, time_of
+from episodekit.outside.clocks.sync_days import Work, date_of, days, time_of
 from episodekit.outside.job_folder import OpenJob
 from episodekit.outside.pages import filled_page
 from episodekit.sync.model import Synced
@@ -60,7 +60,7 @@ def sync_page(job: OpenJob, plan: Plan, synced: Sequence[Synced], findings: Sequ
         "sync.html",
         title=plan.front.title,
         zone=str(zone),
-        days=days(clips, shown, spans, missing, in_use, list(plan.front.cameras), zone),
+        days=days(Work(clips, shown, spans, missing, in_use, list(plan.front.cameras)), zone),
         bare=list(_bare(missing, plan, zone)),
         rows=rows,
         idle=[row for row in rows if row.time and not row.used],
