@@ -215,8 +215,8 @@ def hashes(folder: Path) -> dict[str, str]:
     return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
 
 
-def ffmpeg_children() -> list[str]:
-    """Command lines of ffmpeg processes that this process started, from the process table of Linux."""
+def ffmpeg_children(parent: int | None = None) -> list[int]:
+    """Ids of the ffmpeg processes that a process, or else this one, started, from the process table of Linux."""
     if not sys.platform.startswith("linux"):
         return []
     found = []
@@ -226,8 +226,8 @@ def ffmpeg_children() -> list[str]:
             name = status.parent.joinpath("comm").read_text().strip()
         except OSError:
             continue
-        if int(fields[1]) == os.getpid() and name.startswith("ffmpeg"):
-            found.append(name)
+        if int(fields[1]) == (parent or os.getpid()) and name.startswith("ffmpeg"):
+            found.append(int(status.parent.name))
     return found
 
 
