@@ -1,4 +1,5 @@
-"""How planning grows with the length of a job: time and memory at 50, 500 and 5,000 steps, and the exponent."""
+"""How planning grows with the length of a job: time and memory at 50, 500 and 5,000 steps, and the exponent; and with
+that of a read."""
 
 from __future__ import annotations
 
@@ -11,8 +12,12 @@ import pytest
 
 from episodekit.formats.bench_jsonl import read_bench_jsonl
 from episodekit.job.reader import read_plan
+from episodekit.pack.description import check_description, describe
 from episodekit.pipeline import compile_episode
+from episodekit.slots.contract import check_words
+from episodekit.slots.phrases import says_free, says_paid
 from tests.test_bench_log import clip
+from tests.test_read_words import DEAL
 
 SIZES = (50, 500, 5000)
 
@@ -63,3 +68,29 @@ def test_planning_grows_linearly() -> None:
     print(f"\nexponent from 500 to 5,000 steps: time {exponent:.2f}, memory {growth:.2f}")
     assert exponent < 1.25
     assert growth < 1.25
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize(
+    "words", ["not sponsor ", "free of ", "nobody gave me ", "link ", "i paid for this ", "code "]
+)
+def test_the_words_of_a_read_are_judged_in_a_time_that_grows_with_them(words: str) -> None:
+    """A judgement that compared each word with all before it would take 16 times as long for four times as many."""
+    long, short = (min(judged(words, count) for _ in range(3)) for count in (200_000, 50_000))
+    print(f"\n200 kB of '{words}': {long:.2f} s of CPU, {long / short:.1f} times as long as 50 kB")
+    assert long < 8 * short
+
+
+def judged(words: str, count: int) -> float:
+    """CPU seconds to judge a read in which one beat has so many characters, and another many more words."""
+    text = DEAL.replace("It takes", f"{words * (count // len(words))} It takes").replace(
+        "That bet. This", words * (count // 22)
+    )
+    plan, _ = read_plan(text.encode())
+    assert plan is not None
+    began = time.process_time()
+    says_paid(plan.read_texts["ledgerleaf"].beats[1].text)
+    says_free(plan.read_texts["ledgerleaf"].beats[1].text)
+    check_words(plan)
+    check_description(plan, describe(plan, ()))
+    return time.process_time() - began
