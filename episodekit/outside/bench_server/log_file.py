@@ -197,9 +197,8 @@ class LogFile:
         amiss = sum(found.rule is not TORN for found in unread)  # what a power cut tore comes again
         content = _Content(stamp, unread=amiss, ends_whole=not raw or raw.endswith(b"\n"))
         lines = raw.split(b"\n")
-        for (
-            found
-        ) in unread:  # a line that was mended badly still has its id, and its mark is not written again
+        for found in unread:
+            # a line that was mended badly still has its id, and its mark is not written again
             name = id_in(lines[found.at.line - 1])
             if name:
                 content.by_id[name] = None
