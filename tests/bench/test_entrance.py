@@ -142,6 +142,16 @@ def test_device_enters_when_the_folder_that_remembers_it_was_deleted(tmp_path: P
     assert Entrance(file, lambda: 0.0, lambda key: None).knows(secret)
 
 
+def test_nobody_enters_while_the_job_folder_is_away_and_it_is_not_made_anew(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    door = Entrance(job / "out" / "bench" / "devices.json", lambda: 0.0, lambda key: None)
+    with pytest.raises(FileNotFoundError):
+        door.enter(door.key, "192.0.2.7")
+    assert not job.exists()
+    job.mkdir()
+    assert door.enter(door.key, "192.0.2.7")
+
+
 def test_device_has_to_enter_again_after_a_month(tmp_path: Path) -> None:
     clock = [0.0]
     door = Entrance(tmp_path / "devices.json", lambda: clock[0], lambda key: None)

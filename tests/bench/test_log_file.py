@@ -219,6 +219,32 @@ def test_job_folder_that_went_away_is_told_and_takes_marks_when_it_is_back(tmp_p
     assert ids(job) == ["a-1", "a-2"]
 
 
+@pytest.mark.parametrize("in_its_place", [False, True])
+def test_no_log_is_begun_where_the_job_folder_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, in_its_place: bool
+) -> None:
+    """The folder is moved, or its drive pulled and the empty folder it was mounted on is left."""
+    monkeypatch.setattr(saved_over, "_SETTLED", -1.0)
+    job, moved, told = tmp_path / "job", tmp_path / "moved", list[str]()
+    job.mkdir()
+    log = LogFile(job, job / "out" / "bench" / "missing-marks.jsonl", told.append)
+    log.take([posted(1)], OFFSET)
+    job.rename(moved)
+    if in_its_place:
+        job.mkdir()
+    for _ in range(3):
+        with pytest.raises(LogUnwritable, match="no such file or directory"):
+            log.look(OFFSET)
+        with pytest.raises(LogUnwritable, match="no such file or directory"):
+            log.take([posted(2)], OFFSET)
+    if in_its_place:
+        job.rmdir()
+    assert not job.exists()
+    moved.rename(job)
+    assert log.take([posted(2)], OFFSET)[0] == ("a-2",)
+    assert (ids(job), told) == (["a-1", "a-2"], [])
+
+
 def _folder(path: Path) -> None:
     path.mkdir()
 

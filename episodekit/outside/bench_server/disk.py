@@ -43,8 +43,12 @@ def folder_to_disk(folder: Path) -> None:
 
 
 def write_secret(path: Path, text: str) -> None:
-    """A small file that nobody else may read; it appears whole or not at all, its folder with it. Raises OSError."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """A small file that nobody else may read; it appears whole or not at all, its folder and the one above with it.
+
+    Raises OSError; a job folder that was moved is not made anew.
+    """
+    path.parent.parent.mkdir(exist_ok=True)
+    path.parent.mkdir(exist_ok=True)
     part = path.with_name(f".{path.name}.part")
     with contextlib.suppress(FileNotFoundError):
         part.unlink()

@@ -59,6 +59,7 @@ class LogFile:
 
     def __init__(self, root: Path, spare: Path, tell: Callable[[str], None]) -> None:
         self._path = root / LOG
+        self._home = _place(root)
         self._lock = threading.Lock()
         self._content: _Content | None = None
         self._born = int(time.time())
@@ -168,6 +169,8 @@ class LogFile:
         try:
             found = self._path.lstat()
         except FileNotFoundError:
+            if _place(self._path.parent) != self._home:  # moved, or its drive is gone: no log is begun elsewhere
+                raise
             stamp = _NOTHING
         else:
             if not stat.S_ISREG(found.st_mode):
@@ -211,6 +214,12 @@ class LogFile:
 
 
 _NOTHING = (-1, -1, -1)
+
+
+def _place(folder: Path) -> tuple[int, int]:
+    """Which folder bears that name now. Raises OSError if none does."""
+    found = folder.stat()
+    return found.st_dev, found.st_ino
 
 
 def _stamp(found: os.stat_result) -> tuple[int, int, int]:
