@@ -132,6 +132,12 @@ def test_problems_readings_and_chirps_last_no_time() -> None:
     assert not findings
 
 
+def test_one_wrong_hour_is_told_once_however_many_marks_follow() -> None:
+    log = line(0, "start", "board") + line(55, "note") + "".join(line(n, "note") for n in range(1, 41))
+    (found,) = (f for f in read(log + line(50, "done"))[1] if f.code == "LOG-UNORDERED")
+    assert (found.at.line, found.message) == (3, "This mark and 40 below it are earlier than line 2.")
+
+
 def test_times_rise_on_each_device_by_itself() -> None:
     log = (
         line(10, "start", "board", "phone-1")

@@ -95,21 +95,26 @@ def spans_of(
 
 
 def _unordered(marks: Sequence[PlacedMark]) -> list[Finding]:
-    found = []
+    """One finding for all marks that are earlier than the same mark above them: one wrong hour is one mistake."""
     latest: dict[tuple[str, str, str], PlacedMark] = {}
+    early: dict[int, tuple[PlacedMark, list[PlacedMark]]] = {}
     for mark in marks:
         if mark.mark.kind in (Kind.PRIVATE, Kind.PUBLIC):
             continue  # mostly written when the footage is looked through, long after the day
         key = (mark.mark.at.file, mark.mark.device, mark.moment.clock)
         before = latest.get(key)
         if before is not None and mark.moment.seconds < before.moment.seconds:
-            said = f"This mark is earlier than line {before.mark.at.line}."
-            remedy = "Check the clock and the hour."
-            if mark.moment.clip or before.moment.clip:
-                remedy = "Check the place, and the clips' clocks with `episodekit sync`."
-            found.append(finding(rules.UNORDERED, mark.mark.at, said, remedy))
+            early.setdefault(id(before), (before, []))[1].append(mark)
         else:
             latest[key] = mark
+    found = []
+    for before, (first, *others) in early.values():
+        which = f"This mark and {len(others)} below it are" if others else "This mark is"
+        said = f"{which} earlier than line {before.mark.at.line}."
+        remedy = "Check the clock and the hour."
+        if any(mark.moment.clip for mark in (before, first, *others)):
+            remedy = "Check the place, and the clips' clocks with `episodekit sync`."
+        found.append(finding(rules.UNORDERED, first.mark.at, said, remedy))
     return found
 
 

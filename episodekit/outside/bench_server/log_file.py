@@ -169,7 +169,8 @@ class LogFile:
         try:
             found = self._path.lstat()
         except FileNotFoundError:
-            if _place(self._path.parent) != self._home:  # moved, or its drive is gone: no log is begun elsewhere
+            # It was moved, or its drive is gone: no log is begun in what stands in its place.
+            if _place(self._path.parent) != self._home:
                 raise
             stamp = _NOTHING
         else:
