@@ -103,15 +103,17 @@ async function readJob() {
 }
 
 async function look() {
+  const sent = performance.now();
   try {
     const told = await ask(`/marks?since=${marks.length}&edition=${encodeURIComponent(markEdition)}`);
+    const clockSet = time.contradicted(told.now, sent);
     marks = [...marks.slice(0, told.since), ...told.marks];
     markEdition = told.edition;
     unread = told.unread;
     const theirs = new Set(told.marks.map((mark) => mark.id));
     mine = mine.filter((mark) => !theirs.has(mark.id));
     if (told.job !== edition) await readJob();
-    if (!time.known()) await time.measure();
+    if (!time.known() || clockSet) await time.measure();
     queue.deliver(); // the server is there: no need to wait for the next try
     problem = "";
     draw();

@@ -24,6 +24,12 @@ export const at = (stamp) => own(stamp) + offset;
 export const rough = (stamp) => ({ at: own(stamp) + gap(), own: own(stamp), era: offset === null ? -1 : era });
 export const settled = (mark) => (mark.era === era ? mark.own + offset : mark.at + offset - gap());
 
+// Whether the server's clock, told in an answer to what was asked at `sent` of performance.now(), is another by now.
+export function contradicted(now, sent) {
+  const back = performance.now();
+  return Math.abs(now - at((sent + back) / 2)) > (back - sent) / 2 + within() + JUMP_MS;
+}
+
 export async function measure() {
   best += AGES_MS;
   const [before, wide, since] = [offset, best, era];

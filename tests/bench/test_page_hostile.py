@@ -56,6 +56,23 @@ def test_a_device_whose_clock_is_wrong_by_hours_logs_the_servers(
         assert before - 0.05 <= at(mark) <= after + 0.05, mark
 
 
+def test_a_servers_clock_that_is_set_counts_from_the_next_look_on(bench: Bench, browser: Browser) -> None:
+    """A laptop that wakes up, or finds the network, and sets its clock by an hour."""
+    job, server = bench
+    enter(browser, server)
+    until(lambda: state(browser) == "All marks are saved.")
+    server.kill()
+    until(lambda: "cannot be reached" in state(browser))
+    server.ahead = 3600
+    server.start()
+    until(lambda: state(browser) == "All marks are saved.")
+    before = time.time()
+    browser.key("1")
+    after = time.time()
+    until(lambda: logged(job))
+    assert before - 0.05 <= at(logged(job)[0]) - 3600 <= after + 0.05
+
+
 def test_a_page_that_keeps_nothing_asks_before_it_is_left(
     bench: Bench, browser: Browser, patched: Any
 ) -> None:
