@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from episodekit.bench.model import Kind
 from episodekit.outside.clocks.sync_page import sync_page
 from tests.browser import Browser, axe, browser
 from tests.sync import busy_job
@@ -61,8 +64,9 @@ def test_bars_lie_where_their_times_are(width: int, page: Path, browser: Browser
     browser.open(page, width=width)
     hours, bars, red = browser.ask(
         """const day = document.querySelector(".day");
-           const edge = (e) => { const r = e.getBoundingClientRect(); return e.matches(".late") ? r.right : r.left; };
-           return [[...day.querySelectorAll(".hours span")].map((e) => [e.textContent, edge(e)]),
+           const edge = (e) => e.getBoundingClientRect().left;
+           const tick = (e) => (edge(e) + e.getBoundingClientRect().right) / 2;
+           return [[...day.querySelectorAll(".hours span")].map((e) => [e.textContent, tick(e)]),
              [...day.querySelectorAll(".lane:nth-of-type(2) .bar")].map((e) => [e.title, edge(e)]),
              [...day.querySelectorAll(".bare")].map((e) => [e.title, edge(e)])]"""
     )
@@ -78,16 +82,47 @@ def test_bars_lie_where_their_times_are(width: int, page: Path, browser: Browser
     assert abs(red[0][1] - nine - minute * 16 * 13) <= 1.5
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", WIDTHS)
+def test_each_placed_clip_is_a_row_under_its_day(width: int, page: Path, browser: Browser) -> None:
+    browser.open(page, width=width)
+    rows = browser.ask(
+        """return [...document.querySelectorAll("tbody tr")].map((row) =>
+             [...row.cells].map((cell) => cell.innerText.trim()))"""
+    )
+    names = [row[0] for row in rows]
+    assert len(names) == 2 + 92
+    assert names[0] == "Saturday 7 November 2026"
+    assert "Sunday 8 November 2026" in names[names.index("top-28.mp4") : names.index("top-29.mp4")]
+    found = next(row[1:] for row in rows if row[0] == "top-01.mp4")
+    assert found == ["08:59:40.000", "filmed clock, within 0.0065 s", "filmed clock at 5.0 s"]
+
+
+CROWDED = """const seen = [...document.querySelectorAll(".hours span")].map((e) => e.getBoundingClientRect());
+    return seen.filter((one, n) => n && one.top === seen[n - 1].top && one.left < seen[n - 1].right).length"""
+"""How many times under a strip run into the one before."""
+
+
+@pytest.mark.parametrize("seconds", [70, 265, 300, 359, 3600])
+def test_times_of_a_short_day_stand_apart_on_a_phone(seconds: int, tmp_path: Path, browser: Browser) -> None:
+    job, plan, _, _ = busy_job.job()
+    first = job.marks[0]
+    last = replace(first, kind=Kind.DONE, when=busy_job.MORNING + timedelta(seconds=seconds))
+    path = tmp_path / "sync.html"
+    path.write_text(sync_page(replace(job, marks=(first, last), clips=()), plan, (), ()), encoding="utf-8")
+    browser.open(path, width=390)
+    assert browser.ask("return document.querySelectorAll('.hours span').length") > 1
+    assert browser.ask(CROWDED) == 0
+    assert browser.ask("return document.scrollingElement.scrollWidth") <= 390
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [*WIDTHS, 700])
 def test_nothing_overflows_or_stands_in_anybodys_way(
     width: int, scheme: str, page: Path, axe: str, browser: Browser
 ) -> None:
     browser.open(page, width=width, scheme=scheme)
     assert browser.ask("return document.scrollingElement.scrollWidth") <= width
-    over = """const seen = [...document.querySelectorAll(".hours span")].map((e) => e.getBoundingClientRect());
-        return seen.filter((one, n) => n && one.top === seen[n - 1].top && one.left < seen[n - 1].right).length"""
-    assert browser.ask(over) == 0, "times run into each other"
+    assert browser.ask(CROWDED) == 0, "times run into each other"
     assert browser.console() == []
     browser.ask(axe)
     look = "return axe.run().then((told) => told.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.html)))"

@@ -66,9 +66,9 @@ def days(work: Work, zone: tzinfo) -> tuple[Day, ...]:
     return tuple(_day(day, work, zone) for day in sorted({_date(at, zone) for at in edges}))
 
 
-def time_of(at: Seconds, zone: tzinfo) -> str:
-    """An instant as the clock on the wall, to the second."""
-    return _instant(at, zone).strftime("%H:%M:%S")
+def time_of(at: Seconds, zone: tzinfo, *, finely: bool = False) -> str:
+    """An instant as the clock on the wall reads, in seconds or, `finely`, rounded to ms."""
+    return _instant(at, zone).strftime("%H:%M:%S.%f")[: -3 if finely else -7]
 
 
 def date_of(at: Seconds, zone: tzinfo) -> str:
@@ -150,4 +150,4 @@ def _date(at: Seconds, zone: tzinfo) -> Seconds:
 
 
 def _instant(at: Seconds, zone: tzinfo) -> datetime:
-    return (_EPOCH + timedelta(milliseconds=int(at * 1000))).astimezone(zone)
+    return (_EPOCH + timedelta(milliseconds=round(at * 1000))).astimezone(zone)

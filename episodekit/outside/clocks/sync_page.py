@@ -35,11 +35,12 @@ class Bare:
 
 @dataclass(frozen=True)
 class Row:
-    """A clip in the table; empty where nothing is known."""
+    """A clip in the table; empty where nothing is known. `exact` is its time as exact as it is known."""
 
     name: str
     day: str
     time: str
+    exact: str
     sure: str
     pace: str
     residuals: tuple[str, ...]
@@ -107,10 +108,16 @@ def _row(one: Synced, in_use: bool, zone: tzinfo) -> Row:
         one.clip.removeprefix("footage/"),
         "" if one.start is None else date_of(one.start, zone),
         "" if one.start is None else time_of(one.start, zone),
+        "" if one.start is None else time_of(one.start, zone, finely=(one.within or 1) < 1),
         sureness(one),
         "" if one.pace == 1 else f"{float((one.pace - 1) * 1_000_000):+.1f} ppm",
-        tuple(
-            f"{r.clue.rung} at {float(r.clue.at):.1f} s: {float(r.off) * 1000:+.1f} ms" for r in one.residuals
-        ),
+        tuple(_clues(one)),
         in_use,
     )
+
+
+def _clues(one: Synced) -> Iterator[str]:
+    """Where in the clip each clue is and how far off, which a single one cannot be."""
+    for found in one.residuals:
+        off = f": {float(found.off) * 1000:+z.1f} ms" if len(one.residuals) > 1 else ""
+        yield f"{found.clue.rung} at {float(found.clue.at):.1f} s{off}"
