@@ -98,6 +98,36 @@ def test_new_job_is_clean_but_for_its_length_and_can_be_planned(
     assert run("plan", folder).status == 0
 
 
+def test_ctrl_c_while_the_program_is_loading_says_nothing() -> None:
+    """Python tells on standard error which modules it loads (-X importtime): the moment is sure to be that."""
+    words = [sys.executable, "-X", "importtime", "-m", "episodekit", "--version"]
+    with subprocess.Popen(words, cwd=ROOT, stderr=subprocess.PIPE, text=True) as going:
+        assert going.stderr is not None
+        said = []
+        for line in going.stderr:
+            said.append(line)
+            if line.endswith(" episodekit.base.time\n"):
+                going.send_signal(signal.SIGINT)
+    assert [line for line in said if not line.startswith("import time:")] == []
+    assert going.returncode == -signal.SIGINT
+
+
+@pytest.mark.parametrize(
+    ("name", "title"),
+    [
+        ("Grinder & kettle's day", "Grinder & kettle's day"),
+        ("MP3-player_(2)", "MP3 player (2)"),
+        ("'&: #", "My repair"),
+    ],
+)
+def test_new_jobs_title_is_its_folders_name_as_yaml_reads_it(
+    name: str, title: str, tmp_path: Path, run: Callable[..., Run]
+) -> None:
+    assert run("new", tmp_path / name).status == 0
+    (front,) = (tmp_path / name / "job.md").read_text(encoding="utf-8").split("---\n")[1:2]
+    assert yaml.safe_load(front)["title"] == title
+
+
 def test_new_never_writes_into_a_folder_that_holds_something(job: JobFolder, run: Callable[..., Run]) -> None:
     done = run("new", job.root)
     assert done.status == 2

@@ -24,9 +24,20 @@ def make_job(folder: Path) -> tuple[str, ...]:
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         raise MediaError(f"{folder} cannot be made: {why}.", (), str(folder)) from error
-    title = " ".join(re.findall(r"\w+", folder.resolve().name.replace("_", " "))).capitalize() or "My repair"
+    title = _title(folder.resolve().name)
     # Not a Jinja2 template: `{#open}` would be a comment there.
     plan = (templates_dir() / "new-job" / "job.md").read_text(encoding="utf-8").replace("TITLE", title)
     write_whole(folder / "job.md", plan)
     write_whole(folder / "job.schema.json", write_front_matter_schema())
     return "job.md", "job.schema.json", "footage/"
+
+
+def _title(name: str) -> str:
+    """A folder's name as a title that YAML reads as it stands.
+
+    >>> _title("gr-2_amp's hum"), _title("...")
+    ("Gr 2 amp's hum", 'My repair')
+    """
+    words = re.findall(r"[\w'’&+,.()]+", name.replace("_", " "))
+    title = re.sub(r"^\W+", "", " ".join(words))
+    return title[:1].upper() + title[1:] or "My repair"
