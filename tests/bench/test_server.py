@@ -207,6 +207,18 @@ def test_what_of_the_log_the_page_does_not_show_is_told(job: JobFolder) -> None:
     server.close()
 
 
+def test_no_title_or_folder_breaks_or_turns_a_line_of_the_terminal(job: JobFolder) -> None:
+    """U+202E turns the order of what follows (Unicode Standard Annex 9)."""
+    turned = job.root.rename(job.root.with_name("two\nlines"))
+    plan = turned / "job.md"
+    plan.write_text(plan.read_text().replace("title: ", "title: \u202e", 1), encoding="utf-8")
+    server = Server(turned).start()
+    assert server.stop() == 0
+    assert server.said[0].startswith(r"The bench log of '\u202e")
+    assert server.said[-1].endswith(r"two\nlines/bench.jsonl.")
+    server.close()
+
+
 def test_listening_says_every_address_and_answers_to_each(job: JobFolder) -> None:
     server = Server(job.root, "--listen").start()
     try:

@@ -14,7 +14,7 @@ from pathlib import Path
 import segno
 import uvicorn
 
-from episodekit.base.text import counted, one_line
+from episodekit.base.text import counted
 from episodekit.outside.bench_server.addresses import LOOPBACK, hosts, listening, local_addresses
 from episodekit.outside.bench_server.app import Bench, application
 from episodekit.outside.bench_server.connections import Connection
@@ -24,7 +24,7 @@ from episodekit.outside.bench_server.log_file import LOG, LogFile, LogUnwritable
 from episodekit.outside.bench_server.plan_watch import PlanWatch
 from episodekit.outside.errors import MediaError
 from episodekit.outside.job_folder import out_folder
-from episodekit.outside.terminal import say
+from episodekit.outside.terminal import on_one_line, say
 
 STATE = "bench"
 """The folder in out/ that remembers which devices were let in."""
@@ -62,7 +62,7 @@ def serve(root: Path, port: int, *, listen: bool) -> None:
         ):
             _run(root, plan, log, unread, state, sock, listen=listen)
         taken = counted(log.marks, "mark") + (f" and {counted(log.chirps, 'chirp')}" if log.chirps else "")
-        say(f"The bench log is closed. {taken} taken into {root / LOG}.")
+        say(f"The bench log is closed. {taken} taken into {on_one_line(str(root / LOG))}.")
     finally:
         lock.free()
 
@@ -73,7 +73,7 @@ def _run(
     port = sock.getsockname()[1]
     addresses = local_addresses() if listen else ()
     found = [f"http://{address}:{port}" for address in (*addresses, LOOPBACK)]
-    say(f"The bench log of '{one_line(plan.last.sheet.title)}' is open; Ctrl-C closes it.")
+    say(f"The bench log of '{on_one_line(plan.last.sheet.title)}' is open; Ctrl-C closes it.")
     if plan.errors:
         say(f"job.md has {counted(plan.errors, 'error')}; `episodekit check` lists them.")
     if unread:
