@@ -26,21 +26,29 @@ export function standing(marks) {
   return marks.filter((mark) => mark.kind !== "undo" && !(mark.id && undone.has(mark.id)));
 }
 
+const OPENS = ["start", "retake", "keep", "wait", "b-roll"];
+
+// Which steps were begun, which are done, which is open, and the marks that do not fit, each with the step that is open then:
+// an end of a step which nobody began, or a beginning while another step was open. So the log is read, too.
 export function progress(marks) {
+  const begun = new Set();
   const done = new Set();
-  const loose = new Set(); // marks that end a step which nobody began
+  const amiss = new Map();
   let open = "";
   for (const mark of standing(marks)) {
+    const step = mark.step || open;
     if (mark.kind === "done") {
-      if (!open || (mark.step || open) !== open) loose.add(mark);
-      done.add(mark.step || open);
-      open = "";
-    } else if (mark.kind === "start" || mark.kind === "retake") {
-      open = mark.step || open;
-      done.delete(open);
+      if (!open || step !== open) amiss.set(mark, open);
+      else open = "";
+      done.add(step);
+    } else if (step && OPENS.includes(mark.kind)) {
+      if (open && step !== open) amiss.set(mark, open);
+      open = step;
+      begun.add(step);
+      done.delete(step);
     }
   }
-  return { done, open, loose };
+  return { begun, done, open, amiss };
 }
 
 function list(title, items) {
@@ -103,11 +111,12 @@ function logRows(marks, sheet, isOurs) {
 export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   const step = sheet.steps[current];
   if (!step) return;
-  const { done, open, loose } = progress(marks);
+  const { begun, done, open, amiss } = progress(marks);
   put("title", sheet.title);
   put("section", `${current + 1} of ${sheet.steps.length} · ${step.section}`);
   put("name", step.title);
-  const told = [open === step.id ? "Under way" : done.has(step.id) ? "Done" : "Not begun"];
+  const rest = begun.has(step.id) ? "Begun, not done" : "Not begun";
+  const told = [open === step.id ? "Under way" : done.has(step.id) ? "Done" : rest];
   if (step.no_return) told.push("Point of no return");
   if (step.optional) told.push("At any time");
   if (step.bench) told.push(`planned ${step.bench}`);
@@ -129,8 +138,8 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
     $("lists").replaceChildren(...parts);
     if (ticked) $("lists").querySelectorAll("input")[at]?.focus();
   });
-  change("jump", [sheet.steps.map((one) => one.title), [...done], open], () => {
-    const sign = (id) => (id === open ? " (under way)" : done.has(id) ? " (done)" : "");
+  change("jump", [sheet.steps.map((one) => one.title), [...done], [...begun], open], () => {
+    const sign = (id) => (id === open ? " (under way)" : done.has(id) ? " (done)" : begun.has(id) ? " (not done)" : "");
     const options = sheet.steps.map((one, at) =>
       make("option", `${at + 1}. ${one.title}${sign(one.id)}`, { value: String(at) }),
     );
@@ -146,8 +155,10 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   change("fit", [step, next, missing], fit);
   $("undo").disabled = !last;
   const pressed = last ? said(last, sheet) : "No mark of this device yet.";
-  put("latest", loose.has(last) ? `Never started: ${pressed}` : pressed);
-  $("latest").classList.toggle("amiss", loose.has(last));
+  const other = sheet.steps.find((one) => one.id === amiss.get(last))?.title;
+  const why = last?.kind === "done" ? "Never started: " : `Not done: “${other}”. `;
+  put("latest", amiss.has(last) ? why + pressed : pressed);
+  $("latest").classList.toggle("amiss", amiss.has(last));
   const rows = logRows(marks, sheet, isOurs);
   change("log", rows, () => $("log").replaceChildren(...rows.map((row) => make("li", row, { dir: "auto" }))));
 }

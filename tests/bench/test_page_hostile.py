@@ -143,6 +143,34 @@ def test_done_that_bounces_is_one_and_done_without_a_start_is_told(bench: Bench,
     assert "LOG-NOTHING-OPEN" not in {found.code for found in findings}
 
 
+def test_a_step_is_under_way_on_the_page_when_it_is_in_the_log(bench: Bench, browser: Browser) -> None:
+    """Keep begins a step too; a step begun while another is open leaves that one not done (README, the kinds of marks)."""
+    job, server = bench
+    enter(browser, server)
+    shown = "return ['#standing', '#latest'].map((id) => document.querySelector(id).textContent)"
+
+    def press(*keys: str) -> tuple[str, str, set[str]]:
+        for key in keys:
+            browser.key(key)
+        until(lambda: saved(browser))
+        standing, latest = browser.ask(shown)
+        _, findings = compile_job(open_job(job.root))
+        return standing, latest, {found.code for found in findings} & {"LOG-NOTHING-OPEN", "LOG-OVERLAP"}
+
+    standing, latest, wrong = press("4")
+    assert standing.startswith("Under way")
+    assert ("Not done" in latest, wrong) == (False, set())
+    standing, latest, wrong = press("ArrowRight", "1")
+    assert standing.startswith("Under way")
+    assert latest.startswith("Not done: “Cold open”. ")
+    assert wrong == {"LOG-OVERLAP"}
+    standing, latest, wrong = press("ArrowLeft")
+    assert standing.startswith("Begun, not done")
+    standing, latest, wrong = press("0")
+    assert standing.startswith("Not begun")
+    assert ("Not done" in latest, wrong) == (False, set())
+
+
 def test_a_browser_without_a_cookie_is_told_what_to_do(bench: Bench, browser: Browser, patched: Any) -> None:
     """A request that omits credentials has its Set-Cookie passed over (Fetch, WHATWG), as cookies that are off have."""
     _, server = bench
