@@ -29,8 +29,8 @@ def bench(
     on disk. While the network or this program is away the page keeps its marks and delivers them later.
     Its clock, filmed by each camera, tells `episodekit sync` when each clip rolled.
 
-    Prints an address and a code to scan that let one device in; then a new one for the next. Nobody else
-    reads or writes anything. Without --listen only this machine reaches it. Ctrl-C closes it.
+    Prints an address and, with --listen, a code to scan; they let one device in, then new ones the next.
+    Nobody else reads or writes anything. Without --listen only this machine reaches it. Ctrl-C closes it.
 
     Example: episodekit bench my-job --listen
     """

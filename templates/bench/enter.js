@@ -5,7 +5,7 @@ async function enter() {
   const key = location.hash.slice(1);
   history.replaceState(null, "", location.pathname);
   if (!key) {
-    said.textContent = "Scan the code in the terminal, or open the address that stands above it.";
+    said.textContent = "Open the address in the terminal, or scan its code.";
     return;
   }
   try {
@@ -15,7 +15,7 @@ async function enter() {
       body: JSON.stringify({ key }),
     });
     if (answer.ok && (await fetch("/time")).status === 401) {
-      said.textContent = "This browser keeps no cookies of this address. Allow them, then scan the next code.";
+      said.textContent = "This browser keeps no cookies of this address. Allow them, then open the next address in the terminal.";
     } else if (answer.ok) location.replace("/");
     else said.textContent = (await answer.json()).why;
   } catch {

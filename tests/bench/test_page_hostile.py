@@ -144,7 +144,7 @@ def test_done_that_bounces_is_one_and_done_without_a_start_is_told(bench: Bench,
 
 
 def test_a_step_is_under_way_on_the_page_when_it_is_in_the_log(bench: Bench, browser: Browser) -> None:
-    """Keep begins a step too; a step begun while another is open leaves that one not done (README, the kinds of marks)."""
+    """Keep begins a step too; a step begun while another is open leaves that one not done."""
     job, server = bench
     enter(browser, server)
     shown = "return ['#standing', '#latest'].map((id) => document.querySelector(id).textContent)"
@@ -176,7 +176,7 @@ def test_a_browser_without_a_cookie_is_told_what_to_do(bench: Bench, browser: Br
     _, server = bench
     told = "return document.querySelector('#said').textContent"
     browser.visit(f"http://{server.address}/")
-    until(lambda: "Scan the code" in str(browser.ask(told)))
+    until(lambda: "Open the address in the terminal" in str(browser.ask(told)))
     patched(
         "const ask = fetch; globalThis.fetch = (path, more) => ask(path, { ...more, credentials: 'omit' });"
     )

@@ -117,16 +117,16 @@ def test_page_and_its_files_are_served_to_a_device(phone: Device) -> None:
         assert (answer.status, answer.body) == (200, path.read_bytes())
 
 
-def test_code_on_the_terminal_is_the_address(server: Server) -> None:
-    """The drawn code is read by somebody else's reader: two rows a line, blocks are light."""
-    start = max(n for n, line in enumerate(server.said) if "/enter#" in line)
-    address = server.said[start].rpartition(" ")[2]
-    lines = [line for line in server.said[start + 1 :] if line and not set(line) - set("█▀▄ ")]
+def drawn(said: list[str]) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
+    """The code on the terminal as a picture: two rows a line, blocks are light."""
+    lines = [line for line in said if line and not set(line) - set("█▀▄ ")]
     rows = [[sign in light for sign in line] for line in lines for light in ("█▀", "█▄")]
-    picture = np.kron(np.array(rows, dtype=np.uint8) * 255, np.ones((8, 8), dtype=np.uint8))
-    (found,) = zxingcpp.read_barcodes(picture)
-    assert found.text == address
-    assert address.startswith(f"http://{server.address}/enter#")
+    return np.kron(np.array(rows, dtype=np.uint8) * 255, np.ones((8, 8), dtype=np.uint8))
+
+
+def test_no_code_is_drawn_where_no_phone_could_come(server: Server) -> None:
+    assert server.wait_for("/enter#").rpartition(" ")[2].startswith(f"http://{server.address}/enter#")
+    assert not drawn(server.said).size
 
 
 def test_second_server_of_a_job_is_refused_in_one_line(
@@ -219,9 +219,13 @@ def test_no_title_or_folder_breaks_or_turns_a_line_of_the_terminal(job: JobFolde
     server.close()
 
 
-def test_listening_says_every_address_and_answers_to_each(job: JobFolder) -> None:
+def test_listening_says_and_draws_every_address_and_answers_to_each(job: JobFolder) -> None:
     server = Server(job.root, "--listen").start()
     try:
+        server.wait_for("▀" * 30)  # the last line of the code
+        (found,) = zxingcpp.read_barcodes(drawn(server.said))
+        first = (*local_addresses(), "127.0.0.1")[0]
+        assert found.text == f"http://{first}:{server.port}/enter#{server.key}"
         for address in local_addresses():
             server.wait_for(f"http://{address}:{server.port}/enter#")
             with socket.create_connection((address, server.port), timeout=5) as sock:

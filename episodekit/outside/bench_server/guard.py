@@ -81,7 +81,9 @@ class Guard:
         if path not in OPEN and not self._knows(request.cookies.get(self._cookie, "")):
             if path == "/" and reads:  # somebody looks at it; the page says what to do
                 return FileResponse(templates_dir() / "bench" / "enter.html", 401, media_type="text/html")
-            return refusal(401, "This device has not entered. Scan the code in the terminal.")
+            return refusal(
+                401, "This device has not entered. Open the address in the terminal, or scan its code."
+            )
         if request.headers.get("x-bench-job", self._cookie) != self._cookie:
             # A page that was left open, with marks of a job that had this address before.
             why = "Another job's bench log is open here now. The marks are kept; open this job's again."

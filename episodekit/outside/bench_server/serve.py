@@ -88,8 +88,8 @@ def _run(
         say("Whoever is on your network can reach it, and nobody enters without the key.")
     else:
         say("Only this machine reaches it. For a phone or tablet, close it and add --listen.")
-    entrance = Entrance(state / "devices.json", time.time, lambda key: _invite(found, key))
-    _invite(found, entrance.key)
+    entrance = Entrance(state / "devices.json", time.time, lambda key: _invite(found, key, scanned=listen))
+    _invite(found, entrance.key, scanned=listen)
     # Cookies do not tell ports apart, so each job has its own.
     name = hashlib.sha256(str(root.resolve()).encode("utf-8", "surrogateescape")).hexdigest()[:12]
     bench = Bench(plan, log, entrance, f"bench-{name}")
@@ -127,12 +127,14 @@ def _unusable(state: Path, error: OSError) -> MediaError:
     return MediaError(f"{state} cannot be used: {why}. Check the folder and the free space.", (), str(state))
 
 
-def _invite(addresses: list[str], key: str) -> None:
-    """Print the address and the code that let the next device in."""
+def _invite(addresses: list[str], key: str, *, scanned: bool) -> None:
+    """Print the address that lets the next device in, and its code where a phone that scans it comes here."""
     say()
     say(f"The next device enters here, once: {addresses[0]}/enter#{key}")
     for other in addresses[1:]:
         say(f"                             or: {other}/enter#{key}")
+    if not scanned:
+        return
     drawn = code(f"{addresses[0]}/enter#{key}")
     if _can_show(drawn):
         on_screen = sys.stdout.isatty()  # white on black whatever the terminal's own colours are
