@@ -9,6 +9,8 @@
    that nobody checked as if they were as sure. In a job where nothing was measured all clips stay where their files
    say, which is all that there is, and are called unchecked.
 
+What sound says of a camera whose clock says something else is believed as `far.py` has it.
+
 Files of one recording that the camera split are one: a clue in one of them places them all.
 """
 
@@ -21,17 +23,21 @@ from fractions import Fraction
 from episodekit.base.findings import Finding
 from episodekit.footage.model import PlacedClip
 from episodekit.job.model import Plan
+from episodekit.sync.far import doubted, doubts
 from episodekit.sync.line import DRIFT, Pace, pace_of, start_of
 from episodekit.sync.model import LOOSEST, MEASURED, Clue, Residual, Rung, Synced
 from episodekit.sync.own_clock import DAY, Found, by_its_camera
 from episodekit.sync.recordings import Recording, recordings_of
-from episodekit.sync.told import told, why_not
+from episodekit.sync.told import Judged, told, why_not
 
 
 def climb(
-    clips: Sequence[PlacedClip], clues: Iterable[Clue], plan: Plan
+    clips: Sequence[PlacedClip], clues: Iterable[Clue], plan: Plan, unheard: frozenset[str] = frozenset()
 ) -> tuple[tuple[Synced, ...], tuple[Finding, ...]]:
-    """Place each clip on its surest rung. `clips` as `place_clips` gives them; the result is in their order."""
+    """Place each clip on its surest rung. `clips` as `place_clips` gives them; the result is in their order.
+
+    `unheard` are the paths of clips whose sound was compared with that of all that are placed, in vain.
+    """
     recordings = recordings_of(clips)
     of_file = {file.clip.path: n for n, one in enumerate(recordings) for file in one.files}
     own: list[list[Clue]] = [[] for _ in recordings]
@@ -45,18 +51,21 @@ def climb(
         _measured(group, paces.get(_camera_day(one, group), Pace()))
         for one, group in zip(recordings, best, strict=True)
     ]
+    placed_by = list(zip(recordings, by_clues, strict=True))
+    against = doubts(placed_by, own)
+    by_clues = list(doubted(placed_by, against, own))
     measured = [(one, there) for one, there in zip(recordings, by_clues, strict=True) if there is not None]
     judged = []
-    for one, there, group in zip(recordings, by_clues, own, strict=True):
+    for one, there, group, doubt in zip(recordings, by_clues, own, against, strict=True):
         pace = paces.get(_camera_day(one, ()), Pace())
         found = there or by_its_camera(one, measured, pace, plan)
-        judged.append((one, found, _sure_enough(found, bool(measured)), group))
+        judged.append(Judged(one, found, _sure_enough(found, bool(measured)), group, doubt))
     result = {
         synced.clip: synced
-        for one, found, placed, group in judged
-        for synced in _synced(one, found, placed, group)
+        for one in judged
+        for synced in _synced(one.recording, one.found, one.placed, one.clues)
     }
-    return tuple(result[placed.clip.path] for placed in clips), told(judged, plan)
+    return tuple(result[placed.clip.path] for placed in clips), told(judged, plan, unheard)
 
 
 def _measured(group: Sequence[Clue], pace: Pace) -> Found | None:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from decimal import ROUND_CEILING, Context, Decimal
 
 from episodekit.base.findings import Finding, finding
 from episodekit.base.place import Place
-from episodekit.base.time import Seconds
+from episodekit.base.time import Seconds, lasting, seconds_to_ms
 from episodekit.footage.cameras import BY_HAND_WITHIN, UNCHECKED_WITHIN, clock_by_hand
 from episodekit.job.model import Plan
 from episodekit.sync import rules
+from episodekit.sync.far import Doubt
 from episodekit.sync.model import MEASURED, Clue, Synced
 from episodekit.sync.own_clock import Found
 from episodekit.sync.recordings import Recording
@@ -40,19 +42,32 @@ def at_most(seconds: Seconds) -> str:
     return f"{found.normalize():f}"
 
 
-Judged = tuple[Recording, Found | None, bool, Sequence[Clue]]
-"""A recording, what was found of it, whether it is placed by that, and its own clues."""
+@dataclass(frozen=True)
+class Judged:
+    """A recording, what was found of it, whether it is placed by that, its own clues, what speaks against its sound."""
+
+    recording: Recording
+    found: Found | None
+    placed: bool
+    clues: Sequence[Clue]
+    doubt: Doubt | None = None
 
 
-def told(judged: Sequence[Judged], plan: Plan) -> tuple[Finding, ...]:
-    """The findings: of each recording by itself, and of each camera's unchecked clock once."""
+def told(judged: Sequence[Judged], plan: Plan, unheard: frozenset[str] = frozenset()) -> tuple[Finding, ...]:
+    """The findings: of each recording by itself, and of each camera's unchecked clock once.
+
+    `unheard` are the paths of clips whose sound was compared with that of all that are placed, in vain.
+    """
     found: list[Finding] = []
-    for one, there, placed, clues in judged:
-        if placed and there is not None:
-            found += _conflicts(one, there, clues, plan)
+    for one in judged:
+        there = one.found
+        if one.doubt is not None:
+            found.append(_contradicted(one.recording, one.doubt, one.placed))
+        elif one.placed and there is not None:
+            found += _conflicts(one.recording, there, one.clues, plan)
         elif there is None or not there.unchecked:
-            found.append(_not_placed(one, there))
-    return (*found, *_unchecked(judged, plan))
+            found.append(_not_placed(one.recording, there, unheard))
+    return (*found, *_unchecked(judged, plan, unheard))
 
 
 def why_not(there: Found | None) -> str:
@@ -64,19 +79,35 @@ def why_not(there: Found | None) -> str:
     return f"its {there.rung} is sure to {at_most(there.within)} s only"
 
 
-def _not_placed(one: Recording, there: Found | None) -> Finding:
+def _not_placed(one: Recording, there: Found | None, unheard: frozenset[str]) -> Finding:
     loose = "" if there is None else f": {why_not(there)}"
-    said = f"Nothing tells well enough when it rolled{loose}."
+    said = f"Nothing tells well enough when it rolled{loose}.{_in_vain([one], unheard)}"
     remedy = "Log its marks as `clip @ 0:12.5`, or film the log's clock."
     return finding(rules.NOT_PLACED, Place(one.first.path), said, remedy)
 
 
-def _unchecked(judged: Sequence[Judged], plan: Plan) -> Iterator[Finding]:
+def _in_vain(group: Sequence[Recording], unheard: frozenset[str]) -> str:
+    if not all(file.clip.path in unheard for one in group for file in one.files):
+        return ""
+    return " No clip that is placed heard what " + ("it heard." if len(group) == 1 else "they heard.")
+
+
+def _contradicted(one: Recording, doubt: Doubt, placed: bool) -> Finding:
+    other = doubt.other.removeprefix("footage/")
+    late = f"{lasting(seconds_to_ms(abs(doubt.later)))} {'later' if doubt.later > 0 else 'earlier'}"
+    than = f"the clock of {one.camera} does, by {other}" if doubt.by_clock else f"that of {other} does"
+    said = f"Its sound puts it {late} than {than}" + ("." if placed else "; it is not placed.")
+    remedy = "Log its marks as `clip @ 0:12.5`, or film the log's clock in it next time."
+    return finding(rules.CONFLICT, Place(one.first.path), said, remedy)
+
+
+def _unchecked(judged: Sequence[Judged], plan: Plan, unheard: frozenset[str]) -> Iterator[Finding]:
     """Each camera once whose clips are known by their creation times alone; a clip of no camera by itself."""
     groups: dict[tuple[str, bool], list[Recording]] = {}
-    for one, there, placed, _ in judged:
-        if there is not None and there.unchecked:
-            groups.setdefault((one.camera or one.first.path, placed), []).append(one)
+    for row in judged:
+        if row.found is not None and row.found.unchecked:
+            key = row.recording.camera or row.recording.first.path, row.placed
+            groups.setdefault(key, []).append(row.recording)
     for (_, placed), group in groups.items():
         camera = group[0].camera
         at = Place(group[0].first.path) if camera is None else plan.where("cameras", camera)
@@ -84,7 +115,7 @@ def _unchecked(judged: Sequence[Judged], plan: Plan) -> Iterator[Finding]:
         count = sum(len(one.files) for one in group)
         clips = "1 clip is" if count == 1 else f"{count} clips are"
         off = f"A creation time may be {UNCHECKED_WITHIN} s off, or more."
-        said = f"Nothing checks {whose}, so {clips} not placed. {off}"
+        said = f"Nothing checks {whose}, so {clips} not placed. {off}{_in_vain(group, unheard)}"
         if placed:
             said = f"Nothing checks {whose}; {clips} taken to lie where the file says. {off}"
         remedy = "Film the log's clock with it for three seconds next time"

@@ -144,12 +144,12 @@ def _line(
         if count == _LOOKS and all(window.later is None for window in found):
             return None
         start = float(starts[n])
-        found.append(_window(one, two, start, long, expected.later(start + long / 2)))
+        found.append(window_at(one, two, start, long, expected.later(start + long / 2)))
     line = drawn(sorted(found, key=lambda w: w.at), long)
     return None if line is None else (line, _WINDOWS, long)
 
 
-def _window(one: Sound, two: Sound, begin: float, long: float, later: float) -> Window:
+def window_at(one: Sound, two: Sound, begin: float, long: float, later: float) -> Window:
     """A window of the second sound, from `begin` on, and where it is in the first if that surely stands out."""
     at, shift, size = round(begin * RATE), round(later * RATE), round(long * RATE)
     reach = round(_REACH * RATE)

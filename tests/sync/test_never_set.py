@@ -1,0 +1,150 @@
+"""A camera whose clock was never set is placed by what another camera heard too, and its other clips by that.
+
+Every place is known from how the clips were made (`rooms.py`).
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from episodekit.sync.chirp import chirp
+from tests.conftest import JobFolder, Run
+from tests.media import kit
+from tests.sync.filmed_clock import EPOCH
+from tests.sync.rooms import RATE, Camera, Sound, bench, heard, played
+
+WALL = Fraction(1_794_000_000)
+FRESH = datetime.fromisoformat("2016-01-01T00:00:00+00:00")
+"""What a camera says whose battery was flat. Common practice, no source."""
+
+PLAN = """---
+title: One clock is right
+frame rate: 25
+size: 320x180
+utc offset: +00:00
+limits: {lower third: 0 s, chapters: 1}
+cameras:
+  top: {view: overhead}
+  close: {view: macro}
+  hall: {view: door}
+---
+# All
+## Look {#look}
+- camera: close
+> A short line about it, and one more.
+"""
+SECONDS = 30
+TOP, CLOSE, LATER = Camera(2.0, 60, 3e-5), Camera(25.72, SECONDS, -4e-5), 600
+"""The second clip of `close` rolls so many seconds after its first, when no other camera does."""
+
+WORK = (36, 40)
+"""Seconds of the room that the step took."""
+
+
+def room_of(dice: np.random.Generator) -> tuple[Sound, list[Fraction]]:
+    """A bench with real recordings over it, and the page's chirps in its first seconds, with their places."""
+    room = bench(dice, 65)
+    room[20 * RATE :] += 0.3 * played(dice, 45)
+    places = [Fraction(round((4 + 1.3 * n + dice.uniform(0, 0.3)) * RATE), RATE) for n in range(8)]
+    sent = 0.3 * np.array(chirp(RATE), np.float32)
+    for place in places:
+        room[int(place * RATE) :][: len(sent)] += sent
+    return room, places
+
+
+def line(kind: str, at: Fraction, number: int = 0) -> str:
+    when = (EPOCH + timedelta(microseconds=round((WALL + at) * 1_000_000))).isoformat()
+    more = {"id": f"page-{number}"} if number else {}
+    return json.dumps(more | {"time": when, "kind": kind, "step": "" if kind == "chirp" else "look"})
+
+
+def frames(seconds: int, rate: int, first: float) -> Iterator[kit.Image]:
+    """Numbers during the work, by when the clip began; grey else."""
+    idle = np.full((kit.HEIGHT, kit.WIDTH), 90, np.uint8)
+    for n in range(seconds * rate):
+        yield kit.coded_frame(n) if WORK[0] - 1 < first + n / rate < WORK[1] + 1 else idle
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Top is right; close says 2016 and heard what top heard, later nothing; hall says 2016 and was elsewhere."""
+    dice = np.random.default_rng(41)
+    room, places = room_of(dice)
+    job = JobFolder(tmp_path_factory.mktemp("never"))
+    (job.root / "footage").mkdir()
+    elsewhere = Camera(1.0, SECONDS)
+    for name, camera, sound, at in (
+        ("top-1.mp4", TOP, room, EPOCH + timedelta(seconds=int(WALL) + int(TOP.first))),
+        ("close-1.mp4", CLOSE, room, FRESH + timedelta(seconds=300)),
+        ("close-2.mp4", elsewhere, bench(dice, 40), FRESH + timedelta(seconds=300 + LATER)),
+        ("hall-1.mp4", elsewhere, bench(dice, 40) + 0.3 * played(dice, 40), FRESH + timedelta(seconds=90)),
+    ):
+        rate = 25 if camera is CLOSE else 2
+        kit.encode(
+            job.root / "footage" / name,
+            frames(int(camera.seconds), rate, camera.first),
+            Fraction(rate),
+            sound=heard(sound, camera, dice, kit.SAMPLE_RATE),
+            tags={"creation_time": at.strftime("%Y-%m-%dT%H:%M:%S.000000Z")},
+        )
+    lines = [line("chirp", place, n) for n, place in enumerate(places, 1)]
+    lines += [
+        line("start", Fraction(WORK[0])),
+        line("keep", Fraction(WORK[0])),
+        line("done", Fraction(WORK[1])),
+    ]
+    job.write("bench.jsonl", "\n".join(lines) + "\n")
+    job.write("job.md", PLAN)
+    return job.root
+
+
+@pytest.fixture
+def filmed(made: Path, job: JobFolder) -> JobFolder:
+    shutil.copytree(made, job.root, dirs_exist_ok=True)
+    return job
+
+
+def test_its_clips_are_placed_and_cut_and_a_stranger_is_not(
+    filmed: JobFolder, run: Callable[..., Run]
+) -> None:
+    done = run("sync", filmed.root)
+    assert done.status in (0, 1), done.text
+    held = {
+        clip["path"].removeprefix("footage/"): clip
+        for clip in json.loads((filmed.root / "out" / "sync.json").read_text())["clips"]
+    }
+    off = {name: Fraction(clip["start"]) - WALL for name, clip in held.items() if clip["start"] is not None}
+    assert {name: clip["rung"] for name, clip in held.items()} == {
+        "top-1.mp4": "chirp", "close-1.mp4": "sound", "close-2.mp4": "creation time", "hall-1.mp4": None,
+    }  # fmt: skip
+    assert abs(off["close-1.mp4"] - Fraction(CLOSE.first)) < Fraction(20, 1000)
+    assert abs(off["close-2.mp4"] - Fraction(CLOSE.first) - LATER) < Fraction("1.2")
+    assert "No clip that is placed heard what it heard." in done.text
+    assert done.text.count("SYNC-NOT-PLACED") == 1
+    page = (filmed.root / "out" / "sync.html").read_text(encoding="utf-8")
+    assert page.count('class="day"') == 1
+    assert "2016" not in page
+    assert run("draft", filmed.root).status in (0, 1)
+    plan = json.loads((filmed.root / "out" / "plan.json").read_text(encoding="utf-8"))
+    seen = kit.numbers_in(filmed.root / "out" / "draft.mp4")
+    (segment,) = [one for one in plan["segments"] if one["step"] == "look" and one["speed"] == "1"]
+    assert segment["clip"].endswith("close-1.mp4")
+    for n in range(segment["frames"] - segment["hold_frames"]):
+        number = seen[segment["start_frame"] + n]
+        assert number is not None
+        assert abs(number - CLOSE.place(WORK[0] + n / 25) * 25) <= 1.5
+
+
+def test_with_clock_in_the_plan_it_is_not_looked_for(filmed: JobFolder, run: Callable[..., Run]) -> None:
+    """What a person says of a camera stands, and its clips are compared only with those near there."""
+    filmed.write("job.md", PLAN.replace("view: macro", "view: macro, clock: 1 h behind"))
+    said = run("sync", filmed.root).text
+    assert "close-1.mp4: by hand, within 2 s" in said
