@@ -14,7 +14,7 @@ from episodekit.base.time import Seconds
 from episodekit.footage.cameras import UNCHECKED_WITHIN
 from episodekit.sync.line import DRIFT
 from episodekit.sync.model import Clue, Rung
-from episodekit.sync.own_clock import CREATED_WITHIN, DAY, Found
+from episodekit.sync.own_clock import CREATED_WITHIN, DAY, Found, at_once
 from episodekit.sync.recordings import Recording
 
 SLACK = Seconds(60)
@@ -25,9 +25,9 @@ Placed = tuple[Recording, Found | None]
 
 @dataclass(frozen=True)
 class Doubt:
-    """Sound puts a recording `later` seconds later than `other`, a clip's path, lets it; negative: earlier.
+    """Sound puts a recording `later` seconds later than `other`, a clip's path, has it; negative: earlier.
 
-    `by_clock` is whether that one is of the same camera, whose clock says so; else sound puts it at two times.
+    `by_clock`: that is a clip of the same camera, by whose clock they lie otherwise; else one that heard it too.
     """
 
     later: Seconds
@@ -107,13 +107,6 @@ def _by_its_clock(one: Recording, there: Found, placed: Sequence[Placed]) -> Dou
         room = there.within + then.within + 2 * CREATED_WITHIN + abs(one.created - two.created) * DRIFT
         if min(abs(later), abs(at_end)) <= room:
             return None
-        if not _set_back(one, two):
+        if not at_once(one, two):
             rows.append((abs(one.created - two.created), Doubt(later, two.first.path, by_clock=True)))
     return min(rows, key=lambda row: row[0])[1] if rows else None
-
-
-def _set_back(one: Recording, two: Recording) -> bool:
-    """Whether by their camera's clock both rolled at once, which no camera does: it began anew in between."""
-    assert one.created is not None
-    assert two.created is not None
-    return abs(one.created - two.created) + 2 * CREATED_WITHIN < min(one.length, two.length)

@@ -58,7 +58,7 @@ def climb(
     judged = []
     for one, there, group, doubt in zip(recordings, by_clues, own, against, strict=True):
         pace = paces.get(_camera_day(one, ()), Pace())
-        found = there or by_its_camera(one, measured, pace, plan)
+        found = there or by_its_camera(one, measured, pace, plan, recordings)
         judged.append(Judged(one, found, _sure_enough(found, bool(measured)), group, doubt))
     result = {
         synced.clip: synced

@@ -38,23 +38,43 @@ class Found:
 
 
 def by_its_camera(
-    one: Recording, measured: Sequence[tuple[Recording, Found]], pace: Pace, plan: Plan
+    one: Recording,
+    measured: Sequence[tuple[Recording, Found]],
+    pace: Pace,
+    plan: Plan,
+    others: Sequence[Recording] = (),
 ) -> Found | None:
     """A recording by its camera's own clock; None if it has no creation time.
 
     Corrected by the nearest measured one of that camera within a day, unless that leaves it too loose and a person said
-    how far the clock is off; else as said; else unchecked.
+    how far the clock is off; else as said; else unchecked. `others` may rule a correction out: see `at_once`.
     """
     said = one.created
     if said is None:
         return None
     corrected = _corrected(one, said, measured, pace)
+    if corrected is not None and any(at_once(one, other) for other in others):
+        corrected = replace(corrected, within=Seconds(DAY), why="its camera's clock was set back in between")
     given = clock_by_hand(one.camera, plan)
     if corrected is not None and (corrected.within <= LOOSEST or given is None):
         return corrected
     if given is not None:
         return Found(said + given, pace, BY_HAND_WITHIN, Rung.BY_HAND, AS_FILED)
     return Found(said, pace, UNCHECKED_WITHIN, Rung.CREATION, AS_FILED)
+
+
+def at_once(one: Recording, two: Recording) -> bool:
+    """Whether by their camera's clock both rolled at once, at either end: it began anew in between, as no copy does.
+
+    A camera whose battery ran flat begins at the same instant each time.
+    """
+    if one is two or one.camera is None or two.camera != one.camera:
+        return False
+    if one.created is None or two.created is None:
+        return False
+    apart, longer = abs(one.created - two.created), abs(one.length - two.length)
+    copy = max(apart, longer) <= 2 * CREATED_WITHIN
+    return not copy and apart + 2 * CREATED_WITHIN < min(one.length, two.length)
 
 
 def _corrected(

@@ -8,7 +8,9 @@ CONFLICT = Rule(
     "two kinds of evidence put a clip at different times",
     "The surer one is used: a filmed clock before a chirp, a chirp before sound, any of them before what a "
     "camera's own clock says. The other tells that something is wrong: a clock that was set in between, a clip "
-    "that was copied from another day, an old `clock:` in job.md.",
+    "that was copied from another day, an old `clock:` in job.md. A clock that was never set may be any time off, "
+    "but by the same for all clips of its camera: one that sound alone puts elsewhere is placed only if a second "
+    "clip bears it out.",
     PRACTICE,
     "further apart than both uncertainties together",
 )
@@ -19,7 +21,8 @@ NOT_PLACED = Rule(
     "A wrong place is worse than none: the draft would show the wrong moment. Film the bench log's clock for three "
     "seconds next time. For this clip, log marks as places in it (`clip @ 0:12.5`), or say in job.md how far its "
     "camera's clock was off (`clock: 3.2 s behind`; `0 s behind` if it was right). A creation time that nothing checks "
-    "is not enough beside clips that were measured.",
+    "is not enough beside clips that were measured. Where job.md gives no `clock:`, sound was compared with that of "
+    "every placed clip of other cameras, whatever its camera's clock says.",
     PRACTICE,
     "known to 5 s or worse",
 )
@@ -37,9 +40,9 @@ UNCHECKED = Rule(
 STALE = Rule(
     "SYNC-STALE",
     Severity.WARNING,
-    "a clip is new, renamed or changed since `episodekit sync` ran",
-    "What sync found then is not used for it. It lies at its creation time, put right by its camera's `clock:`, which "
-    "nothing checks; without a creation time, nowhere.",
+    "clips are new, renamed or changed since `episodekit sync` ran",
+    "What sync found then is not used for them. Each lies at its creation time, put right by its camera's `clock:`, "
+    "which nothing checks; without a creation time, nowhere.",
 )
 BROKEN = Rule(
     "SYNC-BROKEN",

@@ -76,6 +76,8 @@ def why_not(there: Found | None) -> str:
         return "nothing tells when it rolled"
     if there.unchecked:
         return "nothing checks its creation time"
+    if there.why:
+        return there.why
     return f"its {there.rung} is sure to {at_most(there.within)} s only"
 
 
@@ -95,7 +97,7 @@ def _in_vain(group: Sequence[Recording], unheard: frozenset[str]) -> str:
 def _contradicted(one: Recording, doubt: Doubt, placed: bool) -> Finding:
     other = doubt.other.removeprefix("footage/")
     late = f"{lasting(seconds_to_ms(abs(doubt.later)))} {'later' if doubt.later > 0 else 'earlier'}"
-    than = f"the clock of {one.camera} does, by {other}" if doubt.by_clock else f"that of {other} does"
+    than = f"the clock of {one.camera} does, by {other}" if doubt.by_clock else f"what {other} heard does"
     said = f"Its sound puts it {late} than {than}" + ("." if placed else "; it is not placed.")
     remedy = "Log its marks as `clip @ 0:12.5`, or film the log's clock in it next time."
     return finding(rules.CONFLICT, Place(one.first.path), said, remedy)

@@ -1,4 +1,4 @@
-"""Forty pairs of one room, forty of strangers, and two clips of three hours."""
+"""Forty pairs of one room, forty of strangers and all of these with each other, and two clips of three hours."""
 
 from __future__ import annotations
 
@@ -7,15 +7,19 @@ import subprocess
 import sys
 from fractions import Fraction
 from functools import lru_cache
+from itertools import combinations
 from pathlib import Path
 
 import av
 import numpy as np
 import pytest
 
-from episodekit.outside.clocks.matching import matched
-from tests.sync.pairs import KINDS, strangers
-from tests.sync.rooms import RATE, Sound, bench
+from episodekit.outside.clocks.all_along import all_along
+from episodekit.outside.clocks.hearing import RATE as SMALL
+from episodekit.outside.clocks.hearing import Ears, Heard, envelope_of
+from episodekit.outside.clocks.matching import match, matched
+from tests.sync.pairs import KINDS, one_room, strangers
+from tests.sync.rooms import RATE, Camera, Sound, bench, heard, tune
 from tests.sync.test_matching import off_by
 
 pytestmark = pytest.mark.benchmark
@@ -35,6 +39,50 @@ def test_forty_pairs_within_20_ms(tmp_path: Path) -> None:
 def test_not_one_of_forty_strangers(tmp_path: Path) -> None:
     placed = [number for number in range(40) if matched(*strangers(number, tmp_path), tmp_path) is not None]
     assert not placed
+
+
+def test_not_one_of_hundreds_of_strangers_is_placed_afar(tmp_path: Path) -> None:
+    """All pairs of forty clips of different hours with clocks, chirps and voices, and of sixteen more that heard one
+    tune of a minute; ticks and chirps are no match, the tune is, and not one of them is believed."""
+    clips = [one for number in range(20) for one in _heard(number, tmp_path)]
+    dice = np.random.default_rng(7)
+    played = tune(dice, 60)
+    devices = []
+    for _ in range(16):
+        room = bench(dice, 200, dice.uniform(0.2, 1.5))
+        begin = int(dice.uniform(15, 120)) * RATE
+        room[begin : begin + len(played)] += dice.uniform(0.3, 1) * played
+        small = (heard(room, Camera(0.0, dice.uniform(140, 195)), dice, SMALL) * 32_767).astype(np.int16)
+        devices.append(Heard(small, envelope_of(small)))
+    for name, group in (("clocks, chirps, voices", clips), ("one tune", devices)):
+        pairs = list(combinations(group, 2))
+        found = [(one, two, match(one, two)) for one, two in pairs]
+        matches = [(one, two, one_match) for one, two, one_match in found if one_match is not None]
+        believed = sum(all_along(*row) for row in matches)
+        print(f"{name}: {len(pairs)} pairs, {len(matches)} matched, {believed} believed")
+        assert believed == 0
+
+
+def test_pairs_of_one_room_are_believed_afar(tmp_path: Path) -> None:
+    """All of forty but those that heard too little together."""
+    refused = []
+    for number in range(40):
+        first, second, _, _ = one_room(number, tmp_path)
+        ears = Ears(tmp_path)
+        one, two = ears.heard(first), ears.heard(second)
+        assert one is not None
+        assert two is not None
+        found = match(one, two)
+        assert found is not None
+        if not all_along(one, two, found):
+            refused.append(KINDS[number % 5])
+    print(f"refused: {refused}")
+    assert set(refused) <= {"short"}
+
+
+def _heard(number: int, folder: Path) -> list[Heard]:
+    ears = Ears(folder)
+    return [found for one in strangers(number, folder) if (found := ears.heard(one)) is not None]
 
 
 def test_three_hours_against_three_hours(tmp_path: Path) -> None:

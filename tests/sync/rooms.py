@@ -62,6 +62,16 @@ def chirps(seconds: float, first: float, count: int, loud: float = 0.3) -> Sound
     return sound
 
 
+def tune(dice: np.random.Generator, seconds: float, loud: float = 0.3) -> Sound:
+    """What a device plays: four notes a second, each of two tones that fade."""
+    sound, at = np.zeros(int(seconds * RATE), np.float32), np.arange(RATE // 2) / RATE
+    for begin in range(0, len(sound), RATE // 4):
+        first, second = dice.uniform(300, 3_000, 2)
+        note = np.exp(-8 * at) * (np.sin(2 * np.pi * first * at) + np.sin(2 * np.pi * second * at))
+        sound[begin : begin + len(at)] += (loud / 2 * note).astype(np.float32)[: len(sound) - begin]
+    return sound
+
+
 def recordings() -> list[Sound]:
     """What was recorded for real and is here: prompts of a narrator, then the sound of clips of a second or more."""
     found = [_wave(path) for path in sorted(PROMPTS.glob("*.wav"))[::9]] if PROMPTS.is_dir() else []

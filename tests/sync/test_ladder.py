@@ -235,3 +235,89 @@ def test_the_file_is_read_back_and_a_changed_clip_is_not_placed_by_it(tmp_path: 
     known, told = read_sync(tmp_path, clips)
     assert not known
     assert [one.code for one in told] == ["SYNC-BROKEN"]
+
+
+YEARS = -10 * 365 * 86_400
+
+
+def far(name: str, at: float, wall: float, other: str = "x.mp4") -> list[Clue]:
+    """What sound tells at either end of half a minute that a clip and another heard."""
+    return [
+        Clue(
+            f"footage/{name}", Rung.SOUND, Fraction(str(at + more)), NOON + Fraction(str(wall + more)),
+            Fraction("0.006"), f"footage/{other}", shared=Fraction("0.005"),
+        )
+        for more in (0, 30)
+    ]  # fmt: skip
+
+
+def test_sound_places_a_camera_years_off_and_its_clock_the_rest_of_it() -> None:
+    """By creation time, and by start timecode where the camera writes one: ten minutes later at 25 frames a second."""
+    clips = [clip("x.mp4", 0), clip("top-1.mp4", YEARS), clip("top-2.mp4", YEARS + 600)]
+    clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25)]
+    synced, told = placed(clips, clues)
+    assert told == []
+    assert (synced["top-1.mp4"].rung, synced["top-1.mp4"].start) == (Rung.SOUND, NOON + 20)
+    assert (synced["top-2.mp4"].rung, synced["top-2.mp4"].start) == (Rung.CREATION, NOON + 620)
+    labels = {"top-1.mp4": "00:10:00:00", "top-2.mp4": "00:20:00:05"}
+    clips = [replace(one, start_timecode=labels.get(one.path[8:])) for one in clips]
+    synced, told = placed(clips, clues)
+    assert told == []
+    assert (synced["top-2.mp4"].rung, synced["top-2.mp4"].start) == (Rung.TIMECODE, NOON + Fraction("620.2"))
+
+
+def test_two_clips_of_a_camera_that_sound_puts_elsewhere_than_its_clock_are_both_not_believed() -> None:
+    """Ten minutes apart by their camera's clock, an hour by sound; nor is what leans on one of them, or a third."""
+    clips = [
+        clip("x.mp4", 0), clip("top-1.mp4", YEARS), clip("top-2.mp4", YEARS + 600), clip("top-3.mp4", YEARS + 900),
+        clip("y.mp4", None),
+    ]  # fmt: skip
+    clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-2.mp4", 5, 3625)]
+    clues += far("y.mp4", 5, 30, "top-1.mp4")
+    there, _ = place_clips(clips, plan())
+    synced, findings = climb(there, clues, plan())
+    assert [one.clip[8:] for one in synced if one.start is not None] == ["x.mp4"]
+    assert [(one.code, str(one.at)[8:]) for one in findings] == [
+        ("SYNC-CONFLICT", "top-1.mp4"), ("SYNC-CONFLICT", "top-2.mp4"),
+        ("SYNC-NOT-PLACED", "top-3.mp4"), ("SYNC-NOT-PLACED", "y.mp4"),
+    ]  # fmt: skip
+    assert "50 min earlier than the clock of top does, by top-2.mp4; it is not placed" in findings[0].message
+    assert "50 min later than the clock of top does, by top-1.mp4; it is not placed" in findings[1].message
+
+
+def test_a_clip_that_bears_another_out_is_believed_and_the_one_that_contradicts_both_is_not() -> None:
+    clips = [
+        clip("x.mp4", 0), clip("top-1.mp4", YEARS), clip("top-2.mp4", YEARS + 600), clip("top-3.mp4", YEARS + 900),
+    ]  # fmt: skip
+    clues = [
+        clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-2.mp4", 5, 625), *far("top-3.mp4", 5, 5000),
+    ]  # fmt: skip
+    synced, told = placed(clips, clues)
+    assert told == ["SYNC-CONFLICT"]
+    starts = [synced[f"top-{n}.mp4"].start for n in (1, 2, 3)]
+    assert starts == [NOON + 20, NOON + 620, None]
+
+
+def test_a_clip_that_two_others_put_at_two_times_is_not_placed() -> None:
+    clips = [clip("x.mp4", 0), clip("y.mp4", 0), clip("top-1.mp4", YEARS)]
+    clues = [
+        clue("x.mp4", 5, 5), clue("y.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-1.mp4", 5, 905, "y.mp4"),
+    ]  # fmt: skip
+    synced, told = placed(clips, clues)
+    assert told == ["SYNC-CONFLICT"]
+    assert synced["top-1.mp4"].start is None
+
+
+def test_a_clock_that_begins_anew_with_each_battery_places_nothing_that_sound_did_not() -> None:
+    """Three clips of one camera, all stamped the first minutes of a year; another heard two of them, hours apart."""
+    clips = [
+        clip("x.mp4", 0), clip("top-1.mp4", YEARS, 300), clip("top-2.mp4", YEARS + 20, 200),
+        clip("top-3.mp4", YEARS + 30, 250),
+    ]  # fmt: skip
+    clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-2.mp4", 5, 7205)]
+    synced, told = placed(clips, clues)
+    assert told == ["SYNC-NOT-PLACED"]
+    assert [synced[f"top-{n}.mp4"].start for n in (1, 2, 3)] == [NOON + 20, NOON + 7200, None]
+    assert "set back in between" in synced["top-3.mp4"].why
+    synced, _ = placed(clips, clues[:3])
+    assert [synced[f"top-{n}.mp4"].start for n in (1, 2, 3)] == [NOON + 20, None, None]

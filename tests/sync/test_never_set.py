@@ -20,6 +20,7 @@ from tests.conftest import JobFolder, Run
 from tests.media import kit
 from tests.sync.filmed_clock import EPOCH
 from tests.sync.rooms import RATE, Camera, Sound, bench, heard, played
+from tests.sync.test_chirps import pauses
 
 WALL = Fraction(1_794_000_000)
 FRESH = datetime.fromisoformat("2016-01-01T00:00:00+00:00")
@@ -42,19 +43,19 @@ cameras:
 > A short line about it, and one more.
 """
 SECONDS = 30
-TOP, CLOSE, LATER = Camera(2.0, 60, 3e-5), Camera(25.72, SECONDS, -4e-5), 600
+TOP, CLOSE, LATER = Camera(2.0, 60, 3e-5, noise=0.02), Camera(25.72, SECONDS, -4e-5), 600
 """The second clip of `close` rolls so many seconds after its first, when no other camera does."""
 
 WORK = (36, 40)
 """Seconds of the room that the step took."""
 
 
-def room_of(dice: np.random.Generator) -> tuple[Sound, list[Fraction]]:
-    """A bench with real recordings over it, and the page's chirps in its first seconds, with their places."""
-    room = bench(dice, 65)
-    room[20 * RATE :] += 0.3 * played(dice, 45)
-    places = [Fraction(round((4 + 1.3 * n + dice.uniform(0, 0.3)) * RATE), RATE) for n in range(8)]
-    sent = 0.3 * np.array(chirp(RATE), np.float32)
+def room_of(dice: np.random.Generator, tune: Sound) -> tuple[Sound, list[Fraction]]:
+    """A bench with a tune over it, and the page's chirps in its first seconds, with their places."""
+    room = bench(dice, 65, 0.3)
+    room[25 * RATE :] += tune
+    places = [Fraction(int(place * RATE), RATE) for place in pauses(11, 18, first=4.0)]
+    sent = 0.4 * np.array(chirp(RATE), np.float32)
     for place in places:
         room[int(place * RATE) :][: len(sent)] += sent
     return room, places
@@ -75,9 +76,15 @@ def frames(seconds: int, rate: int, first: float) -> Iterator[kit.Image]:
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Top is right; close says 2016 and heard what top heard, later nothing; hall says 2016 and was elsewhere."""
+    """Top is right; close says 2016 and heard what top heard, later nothing; hall says 2016 and is of another hour.
+
+    There as here the same recordings were played.
+    """
     dice = np.random.default_rng(41)
-    room, places = room_of(dice)
+    tune = played(dice, 40, 0.3)
+    room, places = room_of(dice, tune)
+    hall = bench(dice, 40)
+    hall[8 * RATE : 26 * RATE] += tune[8 * RATE : 26 * RATE]
     job = JobFolder(tmp_path_factory.mktemp("never"))
     (job.root / "footage").mkdir()
     elsewhere = Camera(1.0, SECONDS)
@@ -85,7 +92,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("top-1.mp4", TOP, room, EPOCH + timedelta(seconds=int(WALL) + int(TOP.first))),
         ("close-1.mp4", CLOSE, room, FRESH + timedelta(seconds=300)),
         ("close-2.mp4", elsewhere, bench(dice, 40), FRESH + timedelta(seconds=300 + LATER)),
-        ("hall-1.mp4", elsewhere, bench(dice, 40) + 0.3 * played(dice, 40), FRESH + timedelta(seconds=90)),
+        ("hall-1.mp4", elsewhere, hall, FRESH + timedelta(seconds=90)),
     ):
         rate = 25 if camera is CLOSE else 2
         kit.encode(

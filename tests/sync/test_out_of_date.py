@@ -96,13 +96,21 @@ def test_clips_that_were_renamed_or_swapped_are_known_by_what_they_hold(tmp_path
     renamed = replace(one, path="footage/top-9.mp4")
     known, told = read_sync(tmp_path, [renamed, two])
     assert list(known) == [two.path]
-    assert [(found.code, str(found.at)) for found in told] == [("SYNC-STALE", "footage/top-9.mp4")]
-    assert "holds what footage/top-1.mp4 held" in told[0].message
-    assert "lies where its file says" in told[0].message
+    assert [(found.code, str(found.at)) for found in told] == [("SYNC-STALE", "out/sync.json")]
+    assert told[0].message == (
+        "This clip is not as when sync was run: top-9.mp4 (what top-1.mp4 was). It lies where its file says."
+    )
     swapped = [replace(one, path=two.path), replace(two, path=one.path)]
     known, told = read_sync(tmp_path, swapped)
     assert not known
-    assert ["top-1.mp4 held" in told[0].message, "top-2.mp4 held" in told[1].message] == [True, True]
+    assert [found.code for found in told] == ["SYNC-STALE"]
+    assert "top-2.mp4 (what top-1.mp4 was), top-1.mp4 (what top-2.mp4 was)." in told[0].message
+    new = [replace(one, path=f"footage/new-{n}.mp4", identity=f"new {n}") for n in range(5)]
+    (found,) = read_sync(tmp_path, [replace(two, identity="another"), *new])[1]
+    assert found.message == (
+        "These clips are not as when sync was run: top-2.mp4 (changed), new-0.mp4 (new), new-1.mp4 (new) and 3 more. "
+        "They lie where their files say."
+    )
 
 
 def test_sync_says_what_of_the_log_and_the_footage_it_does_without(tmp_path: Path) -> None:

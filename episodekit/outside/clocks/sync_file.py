@@ -17,7 +17,7 @@ from episodekit.sync.model import AS_FILED, Synced
 FILE = "out/sync.json"
 _LARGEST = 50_000_000
 _NAMED = 3
-"""So many clips that are not placed are named."""
+"""So many clips are named in a finding."""
 
 
 def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], tuple[Finding, ...]]:
@@ -39,7 +39,7 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
     names = {doc.identity: doc.path for doc in docs.values()}
     known: dict[str, Known] = {}
     told = []
-    lost = []
+    lost, stale = [], []
     for clip in clips:
         doc = docs.get(clip.path)
         if doc is not None and doc.identity == clip.identity:
@@ -51,20 +51,29 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
             known[clip.path] = Known(start, Fraction(doc.pace), within)
         else:
             was = names.get(clip.identity)
-            said = "It is new" if doc is None else "It has changed"
-            said = (
-                f"{said} since sync was run" if was is None else f"It holds what {was} held when sync was run"
-            )
-            told.append(
-                finding(rules.STALE, Place(clip.path), f"{said}, and lies where its file says.", again)
-            )
+            how = "new" if doc is None else "changed"
+            if was is not None:
+                how = f"what {was.removeprefix('footage/')} was"
+            stale.append(f"{clip.path.removeprefix('footage/')} ({how})")
+    if stale:
+        they, lies = "These clips are not", "They lie where their files say."
+        if len(stale) == 1:
+            they, lies = "This clip is not", "It lies where its file says."
+        told.append(
+            finding(rules.STALE, Place(FILE), f"{they} as when sync was run: {_some(stale)}. {lies}", again)
+        )
     if lost:
-        more = f" and {len(lost) - _NAMED} more" if len(lost) > _NAMED else ""
-        said = f"sync did not place {', '.join(lost[:_NAMED])}{more}."
+        said = f"sync did not place {_some(lost)}."
         told.append(
             finding(rules.NOT_PLACED, Place(FILE), said, "`episodekit sync` says why, and what to do.")
         )
     return known, tuple(told)
+
+
+def _some(names: Sequence[str]) -> str:
+    """The first few, and how many more."""
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    return f"{', '.join(names[:_NAMED])}{more}"
 
 
 def write_sync(root: Path, clips: Sequence[Synced]) -> Path:
