@@ -96,8 +96,8 @@ def _agree(one: Clue, two: Clue) -> bool:
 
 
 def _camera_day(one: Recording, group: Sequence[Clue]) -> tuple[str, int]:
-    """Whose clock a recording ran on, and on which day; a clip of no camera is alone."""
-    start = group[0].wall - group[0].at if group else one.created
+    """Whose clock a recording ran on, and on which day by that clock; a clip of no camera is alone."""
+    start = group[0].wall - group[0].at if group and one.created is None else one.created
     return one.camera or one.first.path, int(start // DAY) if start is not None else 0
 
 

@@ -266,6 +266,27 @@ def test_sound_places_a_camera_years_off_and_its_clock_the_rest_of_it() -> None:
     assert (synced["top-2.mp4"].rung, synced["top-2.mp4"].start) == (Rung.TIMECODE, NOON + Fraction("620.2"))
 
 
+def test_how_fast_a_camera_years_off_runs_holds_for_its_other_clips() -> None:
+    """60 millionths slow by sound at both ends of half an hour."""
+    late = Fraction(60, 1_000_000)
+    ends = [
+        Clue(
+            "footage/top-1.mp4",
+            Rung.SOUND,
+            Fraction(at),
+            NOON + at * (1 + late),
+            Fraction(5, 1000),
+            "footage/x.mp4",
+        )
+        for at in (0, 1800)
+    ]
+    clips = [clip("x.mp4", 0), clip("top-1.mp4", YEARS, 1800), clip("top-2.mp4", YEARS + 3600, 1800)]
+    synced, told = placed(clips, [clue("x.mp4", 5, 5), *ends])
+    assert told == []
+    assert abs(synced["top-2.mp4"].pace - 1 - late) < Fraction(1, 10_000_000)
+    assert abs((synced["top-2.mp4"].start or 0) - NOON - 3600 * (1 + late)) < Fraction(1, 1000)
+
+
 def test_two_clips_of_a_camera_that_sound_puts_elsewhere_than_its_clock_are_both_not_believed() -> None:
     """Ten minutes apart by their camera's clock, an hour by sound; nor is what leans on one of them, or a third."""
     clips = [

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -15,11 +16,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from episodekit.job.reader import read_plan
+from episodekit.outside.clocks.job_sync import sync_job
+from episodekit.outside.job_folder import OpenJob
 from episodekit.sync.chirp import chirp
+from episodekit.sync.model import Clue, Rung
 from tests.conftest import JobFolder, Run
 from tests.media import kit
 from tests.sync.filmed_clock import EPOCH
-from tests.sync.rooms import RATE, Camera, Sound, bench, heard, played
+from tests.sync.rooms import RATE, Camera, Sound, bench, clip, heard, played, tune
 from tests.sync.test_chirps import pauses
 
 WALL = Fraction(1_794_000_000)
@@ -50,10 +55,11 @@ WORK = (36, 40)
 """Seconds of the room that the step took."""
 
 
-def room_of(dice: np.random.Generator, tune: Sound) -> tuple[Sound, list[Fraction]]:
-    """A bench with a tune over it, and the page's chirps in its first seconds, with their places."""
+def room_of(dice: np.random.Generator, notes: Sound) -> tuple[Sound, list[Fraction]]:
+    """A bench with recordings and notes over it, and the page's chirps in its first seconds, with their places."""
     room = bench(dice, 65, 0.3)
-    room[25 * RATE :] += tune
+    room[25 * RATE :] += played(dice, 40, 0.1)
+    room[33 * RATE : 51 * RATE] += notes
     places = [Fraction(int(place * RATE), RATE) for place in pauses(11, 18, first=4.0)]
     sent = 0.4 * np.array(chirp(RATE), np.float32)
     for place in places:
@@ -78,13 +84,13 @@ def frames(seconds: int, rate: int, first: float) -> Iterator[kit.Image]:
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Top is right; close says 2016 and heard what top heard, later nothing; hall says 2016 and is of another hour.
 
-    There as here the same recordings were played.
+    There as here a device played the same.
     """
     dice = np.random.default_rng(41)
-    tune = played(dice, 40, 0.3)
-    room, places = room_of(dice, tune)
+    notes = tune(dice, 18, 0.5)
+    room, places = room_of(dice, notes)
     hall = bench(dice, 40)
-    hall[8 * RATE : 26 * RATE] += tune[8 * RATE : 26 * RATE]
+    hall[8 * RATE : 26 * RATE] += notes
     job = JobFolder(tmp_path_factory.mktemp("never"))
     (job.root / "footage").mkdir()
     elsewhere = Camera(1.0, SECONDS)
@@ -155,3 +161,41 @@ def test_with_clock_in_the_plan_it_is_not_looked_for(filmed: JobFolder, run: Cal
     filmed.write("job.md", PLAN.replace("view: macro", "view: macro, clock: 1 h behind"))
     said = run("sync", filmed.root).text
     assert "close-1.mp4: by hand, within 2 s" in said
+
+
+def test_clips_that_sound_puts_elsewhere_than_their_clock_are_told_and_not_placed(tmp_path: Path) -> None:
+    """Two clips of a camera, 40 s apart by its clock of 2016, an hour by sound. The longer is found first, and by it
+    the clock has the other where nobody else rolled. What was compared is told pair by pair.
+    """
+    (tmp_path / "footage").mkdir()
+    dice = np.random.default_rng(8)
+    first, second = bench(dice, 85), bench(dice, 40)
+    hour = Fraction(3600)
+    cameras = {
+        "top-1.mp4": (Camera(0.0, 80), first, EPOCH + timedelta(seconds=int(WALL))),
+        "top-2.mp4": (Camera(0.0, 38), second, EPOCH + timedelta(seconds=int(WALL + hour))),
+        "close-1.mp4": (Camera(5.0, 32), first, FRESH),
+        "close-2.mp4": (Camera(2.0, 34), second, FRESH + timedelta(seconds=40)),
+    }
+    clips = []
+    for name, (camera, room, created) in cameras.items():
+        made = clip(tmp_path / "footage" / name, heard(room, camera, dice, kit.SAMPLE_RATE))
+        clips.append(replace(made, path=f"footage/{name}", created=created))
+    plan, _ = read_plan(PLAN.encode(), "job.md")
+    assert plan is not None
+    job = OpenJob(tmp_path, plan, (), tuple(sorted(clips, key=lambda one: one.path)), (), {})
+    clues = [
+        Clue(f"footage/top-{n}.mp4", Rung.FILMED_CLOCK, Fraction(4), wall + 4, Fraction(6, 1000))
+        for n, wall in ((1, WALL), (2, WALL + hour))
+    ]
+    told: list[tuple[int, int]] = []
+    synced, findings = sync_job(
+        job, plan, clues, tmp_path / "out" / "cache", lambda done, whole: told.append((done, whole))
+    )
+    assert [one.clip[8:] for one in synced if one.start is not None] == ["top-1.mp4", "top-2.mp4"]
+    assert [(one.code, str(one.at)[8:]) for one in findings] == [
+        ("SYNC-CONFLICT", "close-1.mp4"), ("SYNC-CONFLICT", "close-2.mp4"),
+    ]  # fmt: skip
+    assert "it is not placed" in findings[0].message
+    assert [done for done, _ in told] == [*range(1, len(told) + 1)]
+    assert all(done <= whole for done, whole in told)

@@ -54,7 +54,8 @@ class Listener:
     def far(self, synced: Sequence[Synced], plan: Plan) -> list[Clue]:
         """Clues for the first clip that another camera's heard, wherever that one lies.
 
-        Those that are not placed are tried, then those placed by a clock that their sound belies; the longest first.
+        Those that are not placed come first, then those placed by a clock that sound does not bear out; long before
+        short.
         """
         measured, left = self._sorted(synced)
         asked = [one for one in left if self._is_lost(one, measured, plan)]
@@ -80,7 +81,10 @@ class Listener:
         ]
 
     def _is_lost(self, one: Synced, measured: Sequence[Synced], plan: Plan) -> bool:
-        """Whether nothing tells where it lies, or only a clock that was never set and that its sound belies."""
+        """Whether nothing tells where it lies, or only a clock that was never set and that sound does not bear out.
+
+        That is a clock that a single clip tells by sound, or that belies what this one heard.
+        """
         created = self._clips[one.clip].clip.created
         if created is None:
             return one.start is None
@@ -90,6 +94,8 @@ class Listener:
             return True
         if abs(one.start - wall(created)) <= UNCHECKED_WITHIN + SLACK:
             return False
+        if [other.rung for other in measured if other.camera == one.camera] == [Rung.SOUND]:
+            return True
         return any(_differ(one, other) and self._together(one, other) >= _BELIED for other in measured)
 
     def _may_meet(self, one: Synced, other: Synced) -> bool:
