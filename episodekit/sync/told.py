@@ -91,7 +91,7 @@ def _not_placed(one: Recording, there: Found | None, unheard: frozenset[str]) ->
 def _in_vain(group: Sequence[Recording], unheard: frozenset[str]) -> str:
     if not all(file.clip.path in unheard for one in group for file in one.files):
         return ""
-    return " No clip that is placed heard what " + ("it heard." if len(group) == 1 else "they heard.")
+    return " No clip that is placed surely heard the same."
 
 
 def _contradicted(one: Recording, doubt: Doubt, placed: bool) -> Finding:

@@ -140,7 +140,7 @@ def test_its_clips_are_placed_and_cut_and_a_stranger_is_not(
     }  # fmt: skip
     assert abs(off["close-1.mp4"] - Fraction(CLOSE.first)) < Fraction(20, 1000)
     assert abs(off["close-2.mp4"] - Fraction(CLOSE.first) - LATER) < Fraction("1.2")
-    assert "No clip that is placed heard what it heard." in done.text
+    assert "No clip that is placed surely heard the same." in done.text
     assert done.text.count("SYNC-NOT-PLACED") == 1
     page = (filmed.root / "out" / "sync.html").read_text(encoding="utf-8")
     assert page.count('class="day"') == 1
