@@ -12,9 +12,9 @@ from episodekit.base.time import Seconds, lasting, seconds_to_ms
 from episodekit.footage.cameras import BY_HAND_WITHIN, UNCHECKED_WITHIN, clock_by_hand
 from episodekit.job.model import Plan
 from episodekit.sync import rules
-from episodekit.sync.far import Doubt
-from episodekit.sync.model import MEASURED, Clue, Synced
-from episodekit.sync.own_clock import Found
+from episodekit.sync.far import Doubt, is_far
+from episodekit.sync.model import MEASURED, Clue, Rung, Synced
+from episodekit.sync.own_clock import DAY, Found
 from episodekit.sync.recordings import Recording
 
 
@@ -67,7 +67,7 @@ def told(judged: Sequence[Judged], plan: Plan, unheard: frozenset[str] = frozens
             found += _conflicts(one.recording, there, one.clues, plan)
         elif there is None or not there.unchecked:
             found.append(_not_placed(one.recording, there, unheard))
-    return (*found, *_unchecked(judged, plan, unheard))
+    return (*found, *_far(judged, plan), *_unchecked(judged, plan, unheard))
 
 
 def why_not(there: Found | None) -> str:
@@ -101,6 +101,36 @@ def _contradicted(one: Recording, doubt: Doubt, placed: bool) -> Finding:
     said = f"Its sound puts it {late} than {than}" + ("." if placed else "; it is not placed.")
     remedy = "Log its marks as `clip @ 0:12.5`, or film the log's clock in it next time."
     return finding(rules.CONFLICT, Place(one.first.path), said, remedy)
+
+
+def _far(judged: Sequence[Judged], plan: Plan) -> Iterator[Finding]:
+    """Each camera once that sound puts far from its own clock, with how many of its clips lie by that."""
+    groups: dict[str, list[tuple[Recording, Found]]] = {}
+    for row in judged:
+        one, there = row.recording, row.found
+        if row.placed and there is not None and is_far(one, there.start):
+            groups.setdefault(one.camera or one.first.path, []).append((one, there))
+    for group in groups.values():
+        heard = next(((one, there) for one, there in group if there.rung is Rung.SOUND), None)
+        if heard is None or any(there.rung in (Rung.FILMED_CLOCK, Rung.CHIRP) for _, there in group):
+            continue
+        one, there = heard
+        if clock_by_hand(one.camera, plan) is not None:
+            continue
+        assert one.created is not None
+        whose = "its clock" if one.camera is None else f"the clock of {one.camera}"
+        at = Place(one.first.path) if one.camera is None else plan.where("cameras", one.camera)
+        off = f"{_long(abs(one.created - there.start))} {'fast' if one.created > there.start else 'behind'}"
+        count = sum(len(lies.files) for lies, _ in group)
+        lie = "1 clip lies" if count == 1 else f"{count} clips lie"
+        said = f"By sound alone, {whose} is {off}; {lie} by that."
+        remedy = "See in the draft whether its moments are the logged ones, and set the camera's clock for next time."
+        yield finding(rules.FAR, at, said, remedy)
+
+
+def _long(seconds: Seconds) -> str:
+    days = round(seconds / DAY)
+    return f"{days} days" if days > 1 else lasting(seconds_to_ms(seconds))
 
 
 def _unchecked(judged: Sequence[Judged], plan: Plan, unheard: frozenset[str]) -> Iterator[Finding]:

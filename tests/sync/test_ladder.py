@@ -256,13 +256,13 @@ def test_sound_places_a_camera_years_off_and_its_clock_the_rest_of_it() -> None:
     clips = [clip("x.mp4", 0), clip("top-1.mp4", YEARS), clip("top-2.mp4", YEARS + 600)]
     clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25)]
     synced, told = placed(clips, clues)
-    assert told == []
+    assert told == ["SYNC-FAR"]
     assert (synced["top-1.mp4"].rung, synced["top-1.mp4"].start) == (Rung.SOUND, NOON + 20)
     assert (synced["top-2.mp4"].rung, synced["top-2.mp4"].start) == (Rung.CREATION, NOON + 620)
     labels = {"top-1.mp4": "00:10:00:00", "top-2.mp4": "00:20:00:05"}
     clips = [replace(one, start_timecode=labels.get(one.path[8:])) for one in clips]
     synced, told = placed(clips, clues)
-    assert told == []
+    assert told == ["SYNC-FAR"]
     assert (synced["top-2.mp4"].rung, synced["top-2.mp4"].start) == (Rung.TIMECODE, NOON + Fraction("620.2"))
 
 
@@ -282,7 +282,7 @@ def test_how_fast_a_camera_years_off_runs_holds_for_its_other_clips() -> None:
     ]
     clips = [clip("x.mp4", 0), clip("top-1.mp4", YEARS, 1800), clip("top-2.mp4", YEARS + 3600, 1800)]
     synced, told = placed(clips, [clue("x.mp4", 5, 5), *ends])
-    assert told == []
+    assert told == ["SYNC-FAR"]
     assert abs(synced["top-2.mp4"].pace - 1 - late) < Fraction(1, 10_000_000)
     assert abs((synced["top-2.mp4"].start or 0) - NOON - 3600 * (1 + late)) < Fraction(1, 1000)
 
@@ -314,7 +314,7 @@ def test_a_clip_that_bears_another_out_is_believed_and_the_one_that_contradicts_
         clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-2.mp4", 5, 625), *far("top-3.mp4", 5, 5000),
     ]  # fmt: skip
     synced, told = placed(clips, clues)
-    assert told == ["SYNC-CONFLICT"]
+    assert told == ["SYNC-CONFLICT", "SYNC-FAR"]
     starts = [synced[f"top-{n}.mp4"].start for n in (1, 2, 3)]
     assert starts == [NOON + 20, NOON + 620, None]
 
@@ -337,8 +337,23 @@ def test_a_clock_that_begins_anew_with_each_battery_places_nothing_that_sound_di
     ]  # fmt: skip
     clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-2.mp4", 5, 7205)]
     synced, told = placed(clips, clues)
-    assert told == ["SYNC-NOT-PLACED"]
+    assert told == ["SYNC-NOT-PLACED", "SYNC-FAR"]
     assert [synced[f"top-{n}.mp4"].start for n in (1, 2, 3)] == [NOON + 20, NOON + 7200, None]
     assert "set back in between" in synced["top-3.mp4"].why
     synced, _ = placed(clips, clues[:3])
     assert [synced[f"top-{n}.mp4"].start for n in (1, 2, 3)] == [NOON + 20, None, None]
+
+
+def test_a_camera_that_sound_alone_puts_far_from_its_clock_is_told_once_with_how_far() -> None:
+    """Not one that films the clock as well, nor one whose clock a person knows."""
+    clips = [clip("x.mp4", 0), clip("top-1.mp4", YEARS), clip("top-2.mp4", YEARS + 600)]
+    clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25)]
+    there, _ = place_clips(clips, plan())
+    _, (found,) = climb(there, clues, plan())
+    days = round((20 - YEARS) / 86_400)
+    assert found.message == f"By sound alone, the clock of top is {days} days behind; 2 clips lie by that."
+    assert found.at.file == "job.md"
+    _, told = placed(clips, [*clues, clue("top-2.mp4", 5, 625)])
+    assert told == []
+    _, told = placed([clip("x.mp4", 0), clip("top-1.mp4", -3580)], clues, "1 h behind")
+    assert told == []

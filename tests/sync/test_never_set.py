@@ -142,6 +142,7 @@ def test_its_clips_are_placed_and_cut_and_a_stranger_is_not(
     assert abs(off["close-2.mp4"] - Fraction(CLOSE.first) - LATER) < Fraction("1.2")
     assert "No clip that is placed surely heard the same." in done.text
     assert done.text.count("SYNC-NOT-PLACED") == 1
+    assert "By sound alone, the clock of close is" in done.text
     page = (filmed.root / "out" / "sync.html").read_text(encoding="utf-8")
     assert page.count('class="day"') == 1
     assert "2016" not in page
