@@ -132,8 +132,8 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   put("title", sheet.title);
   put("section", `${current + 1} of ${sheet.steps.length} · ${step.section}`);
   put("name", step.title);
-  const rest = begun.has(step.id) ? ["Begun, not done"] : [];
-  const told = open === step.id ? ["Under way"] : done.has(step.id) ? ["Done"] : rest;
+  const rest = begun.has(step.id) ? "Begun, not done" : "Not begun";
+  const told = [open === step.id ? "Under way" : done.has(step.id) ? "Done" : rest];
   if (step.optional) told.push("At any time");
   if (step.bench) told.push(`planned ${step.bench}`);
   put("standing", told.join(" · "));
