@@ -41,10 +41,15 @@ function tell() {
   view.tell(queue.waiting(), [queue.trouble(), problem, sheet.problem, torn], queue.refused);
 }
 
+function up() {
+  document.querySelector("main").scrollTo({ top: 0 });
+  scrollTo({ top: 0 }); // where there is so little room that all of the page scrolls
+}
+
 function go(number) {
   current = Math.min(Math.max(number, 0), sheet.steps.length - 1);
   draw();
-  scrollTo({ top: 0 });
+  up();
 }
 
 function press(kind, stamp) {
@@ -65,7 +70,7 @@ function press(kind, stamp) {
     const { done } = view.progress(all());
     const next = sheet.steps.findIndex((one, at) => at > current && !done.has(one.id));
     if (next >= 0) current = next;
-    scrollTo({ top: 0 });
+    up();
   }
   draw();
 }

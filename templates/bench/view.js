@@ -4,6 +4,7 @@ import * as store from "/static/store.js";
 
 const FILMED = `bench-filmed-${store.job}`;
 const SHOWN = 30;
+const NAMED = 3; // of what is missing; from two metres nobody reads more
 const $ = (id) => document.getElementById(id);
 const make = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text, ...more });
 const filmed = new Set(store.read(FILMED, []));
@@ -51,16 +52,24 @@ export function progress(marks) {
   return { begun, done, open, amiss };
 }
 
-function list(title, items) {
-  const part = make("div", "");
+function list(title, items, name = "") {
+  const part = make("div", "", { className: name });
   const rows = make("ul", "");
   rows.append(...items.map((item) => (typeof item === "string" ? make("li", item, { dir: "auto" }) : item)));
   part.append(make("h2", title), rows);
   return part;
 }
 
+function sign(name) {
+  const [svg, use] = ["svg", "use"].map((tag) => document.createElementNS("http://www.w3.org/2000/svg", tag));
+  use.setAttribute("href", `#sign-${name}`);
+  svg.setAttribute("aria-hidden", "true");
+  svg.append(use);
+  return svg;
+}
+
 function shotRow(shot, redraw) {
-  const row = make("li", "");
+  const row = make("li", "", { className: shot.must ? "must" : "" });
   const label = make("label", "");
   const tick = make("input", "", { type: "checkbox", checked: filmed.has(shot.shot) });
   tick.addEventListener("change", () => {
@@ -69,26 +78,34 @@ function shotRow(shot, redraw) {
     store.write(FILMED, [...filmed]);
     redraw();
   });
-  const words = [shot.what, shot.camera, shot.length, shot.must ? "" : "b-roll"].filter(Boolean).join(" · ");
-  label.append(tick, make("span", words, { dir: "auto" }));
+  const words = make("span", `${shot.what} `, { dir: "auto" });
+  words.append(make("small", [shot.camera, shot.length, shot.must ? "" : "b-roll"].filter(Boolean).join(" · ")));
+  label.append(sign("film"), words, tick);
   row.append(label);
   return row;
 }
 
+// The next point of no return: its words, what is missing for it in few words, and in all.
 function wall(sheet, current, done) {
+  const here = sheet.steps[current];
   const next = sheet.steps.slice(current).find((step) => step.no_return && !done.has(step.id));
   if (!next && sheet.steps.every((step) => done.has(step.id))) {
-    return ["Every step is done.", "Film the clock once more before the cameras stop."];
+    return ["Every step is done.", "Film the clock once more before the cameras stop.", []];
   }
-  if (!next) return ["", ""];
+  if (!next) return ["", "", []];
   const shots = new Map(sheet.steps.flatMap((step) => step.shots.map((shot) => [shot.shot, shot.what])));
   const titles = new Map(sheet.steps.map((step) => [step.id, step.title]));
+  const own = here.shots.filter((shot) => next.film.includes(shot.shot) && !filmed.has(shot.shot)).length;
   const missing = [
-    ...next.after.filter((id) => !done.has(id)).map((id) => `do “${titles.get(id)}”`),
-    ...next.film.filter((id) => !filmed.has(id)).map((id) => `film ${shots.get(id)}`),
+    ...(own ? [own === 1 ? "film the view above" : "film the views above"] : []),
+    ...next.after.filter((id) => !done.has(id)).map((id) => (id === here.id ? "do this step" : `do “${titles.get(id)}”`)),
+    ...next.film
+      .filter((id) => !filmed.has(id) && !here.shots.some((shot) => shot.shot === id))
+      .map((id) => `film ${shots.get(id)}`),
   ];
-  const rest = missing.length ? `Still missing: ${missing.join("; ")}.` : "Nothing is missing for it.";
-  return [`Next point of no return: ${next.title}.`, rest];
+  const first = missing.length > NAMED ? [...missing.slice(0, NAMED - 1), `${missing.length - NAMED + 1} more`] : missing;
+  const rest = missing.length ? `Missing: ${first.join("; ")}.` : "Nothing is missing for it.";
+  return [next === here ? "Point of no return." : `${next.title}.`, rest, missing.slice(NAMED - 1)];
 }
 
 function said(mark, sheet) {
@@ -117,7 +134,6 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   put("name", step.title);
   const rest = begun.has(step.id) ? "Begun, not done" : "Not begun";
   const told = [open === step.id ? "Under way" : done.has(step.id) ? "Done" : rest];
-  if (step.no_return) told.push("Point of no return");
   if (step.optional) told.push("At any time");
   if (step.bench) told.push(`planned ${step.bench}`);
   put("standing", told.join(" · "));
@@ -126,13 +142,15 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
     $("cautions").hidden = !step.cautions.length;
     $("warned").replaceChildren(...step.cautions.map((text) => make("li", text, { dir: "auto" })));
   });
-  change("lists", [step, filmed.size], () => {
+  const [next, missing, more] = wall(sheet, current, done);
+  change("lists", [step, filmed.size, more], () => {
     const parts = [];
-    if (step.shots.length) parts.push(list("To film", step.shots.map((shot) => shotRow(shot, redraw))));
+    if (step.shots.length) parts.push(list("To film", step.shots.map((shot) => shotRow(shot, redraw)), "shots"));
     if (step.parts.length) parts.push(list("Comes off", step.parts));
     if (step.tools.length) parts.push(list("Tools", step.tools));
     if (step.needs.length) parts.push(list("First", step.needs));
     if (step.notes.length) parts.push(list("Notes", step.notes));
+    if (more.length > 1) parts.push(list("Also missing", more));
     const ticked = document.activeElement?.matches("#lists input");
     const at = [...$("lists").querySelectorAll("input")].indexOf(document.activeElement);
     $("lists").replaceChildren(...parts);
@@ -148,10 +166,12 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   $("jump").value = String(current);
   $("before").disabled = current === 0;
   $("after").disabled = current === sheet.steps.length - 1;
-  const [next, missing] = wall(sheet, current, done);
+  const over = sheet.steps.every((one) => done.has(one.id));
   put("next", next);
   put("missing", missing);
-  $("wall").classList.toggle("over", sheet.steps.every((one) => done.has(one.id)));
+  $("wall").hidden = !next;
+  $("wall").className = over ? "over" : step.no_return && !done.has(step.id) ? "now" : "";
+  $("ahead").hidden = $("wall").className !== "";
   change("fit", [step, next, missing], fit);
   $("undo").disabled = !last;
   const pressed = last ? said(last, sheet) : "No mark of this device yet.";
