@@ -370,7 +370,7 @@ def test_readme_set_up_is_one_line_each_and_ci_runs_both() -> None:
     assert [name for name, _ in found] == ["main job", "tests"]
     assert all(" && " in line and "\n" not in line for _, line in found)
     assert "episodekit draft sample_jobs/" in found[0][1]
-    assert found[1][1].endswith("pytest")
+    assert found[1][1].endswith("&& .venv/bin/pytest -n 2 --dist loadfile")  # all of them
     ci = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     assert "command: main job" in ci
     assert "command: tests" in ci
