@@ -3,6 +3,7 @@ import * as awake from "/static/awake.js";
 import * as clock from "/static/clock.js";
 import * as keys from "/static/keys.js";
 import { ask } from "/static/net.js";
+import { progress, standing } from "/static/progress.js";
 import * as queue from "/static/queue.js";
 import * as time from "/static/time.js";
 import * as view from "/static/view.js";
@@ -29,7 +30,7 @@ function all() {
   return [...marks, ...mine.filter((mark) => !theirs.has(mark.id))];
 }
 
-const last = () => view.standing(all()).findLast((mark) => queue.isOurs(mark) && mark.kind !== "chirp");
+const last = () => standing(all()).findLast((mark) => queue.isOurs(mark) && mark.kind !== "chirp");
 
 function draw() {
   view.draw({ sheet, marks: all(), current, last: last(), isOurs: queue.isOurs, redraw: draw });
@@ -58,7 +59,7 @@ function press(kind, stamp) {
   if (!step) return;
   if (kind === "done") {
     // a pedal that bounces, or a double tap: the first has led to a step that nobody began
-    const bounced = stamp - doneAt < BOUNCE_MS && view.progress(all()).open !== step.id;
+    const bounced = stamp - doneAt < BOUNCE_MS && progress(all(), sheet.steps).open !== step.id;
     doneAt = stamp;
     if (bounced) return;
   }
@@ -67,7 +68,7 @@ function press(kind, stamp) {
   mine.push(mark);
   if (words.asks(kind)) words.ask(mark, draw);
   if (kind === "done") {
-    const { done } = view.progress(all());
+    const { done } = progress(all(), sheet.steps);
     const next = sheet.steps.findIndex((one, at) => at > current && !done.has(one.id));
     if (next >= 0) current = next;
     up();
@@ -98,7 +99,7 @@ async function readJob() {
   sheet = await ask("/job");
   edition = sheet.edition;
   if (current < 0) {
-    const { done, open } = view.progress(all());
+    const { done, open } = progress(all(), sheet.steps);
     const at = sheet.steps.findIndex((step) => (open ? step.id === open : !done.has(step.id)));
     current = Math.max(at, 0);
   } else {

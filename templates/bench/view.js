@@ -1,5 +1,6 @@
 // What the page shows. All words go in by textContent, so nothing that is written in a plan or a mark can run.
 import { fit } from "/static/fit.js";
+import { progress, standing } from "/static/progress.js";
 import * as store from "/static/store.js";
 
 const FILMED = `bench-filmed-${store.job}`;
@@ -19,38 +20,6 @@ function change(name, value, how) {
 }
 
 const put = (id, text) => change(id, text, () => ($(id).textContent = text));
-
-// The marks that count. An undo may withdraw an undo, so the last is looked at first.
-export function standing(marks) {
-  const undone = new Set();
-  for (const mark of marks.toReversed()) if (mark.kind === "undo" && !undone.has(mark.id)) undone.add(mark.of);
-  return marks.filter((mark) => mark.kind !== "undo" && !(mark.id && undone.has(mark.id)));
-}
-
-const OPENS = ["start", "retake", "keep", "wait", "b-roll"];
-
-// Which steps were begun, which are done, which is open, and the marks that do not fit, each with the step that is open then:
-// an end of a step which nobody began, or a beginning while another step was open. So the log is read, too.
-export function progress(marks) {
-  const begun = new Set();
-  const done = new Set();
-  const amiss = new Map();
-  let open = "";
-  for (const mark of standing(marks)) {
-    const step = mark.step || open;
-    if (mark.kind === "done") {
-      if (!open || step !== open) amiss.set(mark, open);
-      else open = "";
-      done.add(step);
-    } else if (step && OPENS.includes(mark.kind)) {
-      if (open && step !== open) amiss.set(mark, open);
-      open = step;
-      begun.add(step);
-      done.delete(step);
-    }
-  }
-  return { begun, done, open, amiss };
-}
 
 function list(title, items, name = "") {
   const part = make("div", "", { className: name });
@@ -128,7 +97,7 @@ function logRows(marks, sheet, isOurs) {
 export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   const step = sheet.steps[current];
   if (!step) return;
-  const { begun, done, open, amiss } = progress(marks);
+  const { begun, done, open, amiss } = progress(marks, sheet.steps);
   put("title", sheet.title);
   put("section", `${current + 1} of ${sheet.steps.length} · ${step.section}`);
   put("name", step.title);
@@ -157,9 +126,9 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
     if (ticked) $("lists").querySelectorAll("input")[at]?.focus();
   });
   change("jump", [sheet.steps.map((one) => one.title), [...done], [...begun], open], () => {
-    const sign = (id) => (id === open ? " (under way)" : done.has(id) ? " (done)" : begun.has(id) ? " (not done)" : "");
+    const how = (id) => (id === open ? " (under way)" : done.has(id) ? " (done)" : begun.has(id) ? " (not done)" : "");
     const options = sheet.steps.map((one, at) =>
-      make("option", `${at + 1}. ${one.title}${sign(one.id)}`, { value: String(at) }),
+      make("option", `${at + 1}. ${one.title}${how(one.id)}`, { value: String(at) }),
     );
     $("jump").replaceChildren(...options);
   });
@@ -176,7 +145,8 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   $("undo").disabled = !last;
   const pressed = last ? said(last, sheet) : "No mark of this device yet.";
   const other = sheet.steps.find((one) => one.id === amiss.get(last))?.title;
-  const why = last?.kind === "done" ? "Never started: " : `Not done: “${other}”. `;
+  const ended = begun.has(last?.step) ? "Not under way: " : "Never started: ";
+  const why = last?.kind === "done" ? ended : `Not done: “${other}”. `;
   put("latest", amiss.has(last) ? why + pressed : pressed);
   $("latest").classList.toggle("amiss", amiss.has(last));
   const rows = logRows(marks, sheet, isOurs);

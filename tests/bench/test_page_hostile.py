@@ -164,11 +164,17 @@ def test_a_step_is_under_way_on_the_page_when_it_is_in_the_log(bench: Bench, bro
     assert standing.startswith("Under way")
     assert latest.startswith("Not done: “Cold open”. ")
     assert wrong == {"LOG-OVERLAP"}
-    standing, latest, wrong = press("ArrowLeft")
-    assert standing.startswith("Begun, not done")
+    assert press("ArrowLeft")[0].startswith("Begun, not done")
     standing, latest, wrong = press("0")
     assert standing.startswith("Not begun")
     assert ("Not done" in latest, wrong) == (False, set())
+    standing, latest, wrong = press("ArrowLeft", "2", "ArrowLeft")
+    assert standing.startswith("Done")
+    assert ("Not" in latest, wrong) == (False, set())
+    time.sleep(1)  # or it would be the same press
+    standing, latest, wrong = press("2")
+    assert latest.startswith("Not under way: ")
+    assert wrong == {"LOG-NOTHING-OPEN"}
 
 
 def test_a_browser_without_a_cookie_is_told_what_to_do(bench: Bench, browser: Browser, patched: Any) -> None:
