@@ -2,7 +2,7 @@
 
 A clock that was never set is years off, so that alone tells nothing. But two clips of one camera are as far apart as
 its clock says, unless it was set in between. So where sound says otherwise, a place is believed only if a second clip
-of that camera bears it out.
+of that camera bears it out, which a copy does not.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from episodekit.base.time import Seconds
 from episodekit.footage.cameras import UNCHECKED_WITHIN
 from episodekit.sync.line import DRIFT
 from episodekit.sync.model import Clue, Rung
-from episodekit.sync.own_clock import CREATED_WITHIN, DAY, Found, at_once
+from episodekit.sync.own_clock import CREATED_WITHIN, DAY, Found, at_once, is_copy
 from episodekit.sync.recordings import Recording
 
 SLACK = Seconds(60)
@@ -56,7 +56,10 @@ def doubts(placed: Sequence[Placed], clues: Sequence[Sequence[Clue]]) -> tuple[D
 def doubted(
     placed: Sequence[Placed], found: Sequence[Doubt | None], clues: Sequence[Sequence[Clue]]
 ) -> tuple[Found | None, ...]:
-    """The places, each as unsure as what speaks against it is far off; so is what leans on them by sound alone."""
+    """The places, each as unsure as what speaks against it is far off; so is what leans on them by sound alone.
+
+    `clues` are those of each that were used.
+    """
     unsure = {
         file.clip.path: abs(doubt.later)
         for (one, _), doubt in zip(placed, found, strict=True)
@@ -98,7 +101,7 @@ def _by_its_clock(one: Recording, there: Found, placed: Sequence[Placed]) -> Dou
     """The nearest by its camera's clock of those that contradict it; None if there is none, or another bears it out."""
     rows = []
     for two, then in placed:
-        if then is None or two is one or one.camera is None or two.camera != one.camera:
+        if then is None or two is one or one.camera is None or two.camera != one.camera or is_copy(one, two):
             continue
         if one.created is None or two.created is None or abs(one.created - two.created) >= DAY:
             continue

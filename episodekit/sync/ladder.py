@@ -53,7 +53,7 @@ def climb(
     ]
     placed_by = list(zip(recordings, by_clues, strict=True))
     against = doubts(placed_by, own)
-    by_clues = list(doubted(placed_by, against, own))
+    by_clues = list(doubted(placed_by, against, best))
     measured = [(one, there) for one, there in zip(recordings, by_clues, strict=True) if there is not None]
     judged = []
     for one, there, group, doubt in zip(recordings, by_clues, own, against, strict=True):

@@ -72,9 +72,15 @@ def at_once(one: Recording, two: Recording) -> bool:
         return False
     if one.created is None or two.created is None:
         return False
-    apart, longer = abs(one.created - two.created), abs(one.length - two.length)
-    copy = max(apart, longer) <= 2 * CREATED_WITHIN
-    return not copy and apart + 2 * CREATED_WITHIN < min(one.length, two.length)
+    apart = abs(one.created - two.created)
+    return not is_copy(one, two) and apart + 2 * CREATED_WITHIN < min(one.length, two.length)
+
+
+def is_copy(one: Recording, two: Recording) -> bool:
+    """Whether both are stamped the same and last as long: one file twice, or at two sizes."""
+    if one.created is None or two.created is None:
+        return False
+    return max(abs(one.created - two.created), abs(one.length - two.length)) <= 2 * CREATED_WITHIN
 
 
 def _corrected(

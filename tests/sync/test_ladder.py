@@ -319,6 +319,27 @@ def test_a_clip_that_bears_another_out_is_believed_and_the_one_that_contradicts_
     assert starts == [NOON + 20, NOON + 620, None]
 
 
+def test_a_copy_of_a_clip_bears_nothing_out() -> None:
+    """Top-1 is there twice, once smaller, and heard the same twice; top-3 has the camera's clock an hour elsewhere."""
+    clips = [
+        clip("x.mp4", 0), clip("top-1.mp4", YEARS), clip("top-small.mp4", YEARS), clip("top-3.mp4", YEARS + 900),
+    ]  # fmt: skip
+    clues = [clue("x.mp4", 5, 5)]
+    clues += [*far("top-1.mp4", 5, 25), *far("top-small.mp4", 5, 25), *far("top-3.mp4", 5, 4525)]
+    synced, told = placed(clips, clues)
+    assert told == ["SYNC-CONFLICT"] * 3
+    assert [name for name, one in synced.items() if one.start is not None] == ["x.mp4"]
+
+
+def test_what_leans_on_a_doubted_clip_is_not_held_by_a_clue_that_was_not_used() -> None:
+    """Top-1 and top-2 contradict each other; y is put where it lies by both ends of top-1, and elsewhere once by x."""
+    clips = [clip("x.mp4", 0), clip("top-1.mp4", YEARS), clip("top-2.mp4", YEARS + 600), clip("y.mp4", None)]
+    clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-2.mp4", 5, 3625)]
+    clues += [*far("y.mp4", 5, 30, "top-1.mp4"), far("y.mp4", 5, 700)[0]]
+    synced, _ = placed(clips, clues)
+    assert synced["y.mp4"].start is None
+
+
 def test_a_clip_that_two_others_put_at_two_times_is_not_placed() -> None:
     clips = [clip("x.mp4", 0), clip("y.mp4", 0), clip("top-1.mp4", YEARS)]
     clues = [
