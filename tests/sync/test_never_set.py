@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from episodekit.base.findings import Finding
 from episodekit.job.reader import read_plan
 from episodekit.outside.clocks.job_sync import sync_job
 from episodekit.outside.job_folder import OpenJob
@@ -164,39 +165,69 @@ def test_with_clock_in_the_plan_it_is_not_looked_for(filmed: JobFolder, run: Cal
     assert "close-1.mp4: by hand, within 2 s" in said
 
 
+HOUR = Fraction(3600)
+
+Filmed = dict[str, tuple[Camera, Sound, datetime]]
+
+
+def by_sound(
+    folder: Path, dice: np.random.Generator, filmed: Filmed
+) -> tuple[list[str], list[Finding], list[tuple[int, int]]]:
+    """What is placed, what is told, and how far on the comparing was: top-1 filmed the clock, top-2 an hour later."""
+    (folder / "footage").mkdir()
+    clips = []
+    for name, (camera, room, created) in filmed.items():
+        made = clip(folder / "footage" / name, heard(room, camera, dice, kit.SAMPLE_RATE))
+        clips.append(replace(made, path=f"footage/{name}", created=created))
+    plan, _ = read_plan(PLAN.encode(), "job.md")
+    assert plan is not None
+    job = OpenJob(folder, plan, (), tuple(sorted(clips, key=lambda one: one.path)), (), {})
+    clues = [
+        Clue(f"footage/top-{n}.mp4", Rung.FILMED_CLOCK, Fraction(4), wall + 4, Fraction(6, 1000))
+        for n, wall in ((1, WALL), (2, WALL + HOUR))
+    ]
+    told: list[tuple[int, int]] = []
+    synced, findings = sync_job(
+        job, plan, clues, folder / "out" / "cache", lambda done, whole: told.append((done, whole))
+    )
+    return [one.clip[8:] for one in synced if one.start is not None], list(findings), told
+
+
 def test_clips_that_sound_puts_elsewhere_than_their_clock_are_told_and_not_placed(tmp_path: Path) -> None:
     """Two clips of a camera, 40 s apart by its clock of 2016, an hour by sound. The longer is found first, and by it
     the clock has the other where nobody else rolled. What was compared is told pair by pair.
     """
-    (tmp_path / "footage").mkdir()
     dice = np.random.default_rng(8)
     first, second = bench(dice, 85), bench(dice, 40)
-    hour = Fraction(3600)
-    cameras = {
+    filmed = {
         "top-1.mp4": (Camera(0.0, 80), first, EPOCH + timedelta(seconds=int(WALL))),
-        "top-2.mp4": (Camera(0.0, 38), second, EPOCH + timedelta(seconds=int(WALL + hour))),
+        "top-2.mp4": (Camera(0.0, 38), second, EPOCH + timedelta(seconds=int(WALL + HOUR))),
         "close-1.mp4": (Camera(5.0, 32), first, FRESH),
         "close-2.mp4": (Camera(2.0, 34), second, FRESH + timedelta(seconds=40)),
     }
-    clips = []
-    for name, (camera, room, created) in cameras.items():
-        made = clip(tmp_path / "footage" / name, heard(room, camera, dice, kit.SAMPLE_RATE))
-        clips.append(replace(made, path=f"footage/{name}", created=created))
-    plan, _ = read_plan(PLAN.encode(), "job.md")
-    assert plan is not None
-    job = OpenJob(tmp_path, plan, (), tuple(sorted(clips, key=lambda one: one.path)), (), {})
-    clues = [
-        Clue(f"footage/top-{n}.mp4", Rung.FILMED_CLOCK, Fraction(4), wall + 4, Fraction(6, 1000))
-        for n, wall in ((1, WALL), (2, WALL + hour))
-    ]
-    told: list[tuple[int, int]] = []
-    synced, findings = sync_job(
-        job, plan, clues, tmp_path / "out" / "cache", lambda done, whole: told.append((done, whole))
-    )
-    assert [one.clip[8:] for one in synced if one.start is not None] == ["top-1.mp4", "top-2.mp4"]
+    placed, findings, told = by_sound(tmp_path, dice, filmed)
+    assert placed == ["top-1.mp4", "top-2.mp4"]
     assert [(one.code, str(one.at)[8:]) for one in findings] == [
         ("SYNC-CONFLICT", "close-1.mp4"), ("SYNC-CONFLICT", "close-2.mp4"),
     ]  # fmt: skip
     assert "it is not placed" in findings[0].message
     assert [done for done, _ in told] == [*range(1, len(told) + 1)]
     assert all(done <= whole for done, whole in told)
+
+
+def test_two_files_of_one_recording_bear_each_other_out_no_more_than_one_file(tmp_path: Path) -> None:
+    """The camera split its recording, and is found by that; its next clip is an hour off, so it is looked for too."""
+    dice = np.random.default_rng(9)
+    first, second = bench(dice, 50), bench(dice, 30)
+    filmed = {
+        "top-1.mp4": (Camera(0.0, 48), first, EPOCH + timedelta(seconds=int(WALL))),
+        "top-2.mp4": (Camera(0.0, 28), second, EPOCH + timedelta(seconds=int(WALL + HOUR))),
+        "close-1.mp4": (Camera(2.0, 22), first, FRESH),
+        "close-2.mp4": (Camera(24.0, 22), first, FRESH + timedelta(seconds=22)),
+        "close-3.mp4": (Camera(2.0, 20), second, FRESH + timedelta(seconds=80)),
+    }
+    placed, findings, _ = by_sound(tmp_path, dice, filmed)
+    assert placed == ["top-1.mp4", "top-2.mp4"]
+    assert [(one.code, str(one.at)[8:]) for one in findings] == [
+        ("SYNC-CONFLICT", "close-1.mp4"), ("SYNC-CONFLICT", "close-3.mp4"),
+    ]  # fmt: skip

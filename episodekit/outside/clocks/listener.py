@@ -27,9 +27,10 @@ _Pair = tuple[Synced, Synced]
 
 
 class Listener:
-    """Compares two clips of `clips`, those that have sound, once at most; matches are kept in `folder`.
+    """Compares clips of `clips`, those that have sound, by twos, and no two again; matches are kept in `folder`.
 
-    `progress` hears pairs compared and in all. Each method raises MediaError when the cache cannot be written.
+    Only two that were strangers wherever they lie may still be near: then they need not match all along. `progress`
+    hears pairs compared and in all. Each method raises MediaError when the cache cannot be written.
     """
 
     def __init__(
@@ -94,7 +95,8 @@ class Listener:
             return True
         if abs(one.start - wall(created)) <= UNCHECKED_WITHIN + SLACK:
             return False
-        if [other.rung for other in measured if other.camera == one.camera] == [Rung.SOUND]:
+        heard = [other.rung for other in measured if other.camera == one.camera and other.residuals]
+        if heard == [Rung.SOUND]:
             return True
         return any(_differ(one, other) and self._together(one, other) >= _BELIED for other in measured)
 
@@ -116,15 +118,17 @@ class Listener:
         return ends - max(start, other.start)
 
     def _is_new(self, one: Synced, other: Synced) -> bool:
-        return _differ(one, other) and _names((one, other)) not in self._near | self._far
+        names = _names((one, other))
+        return _differ(one, other) and names not in self._near and names not in self._far
 
     def _clues_afar(self, one: Synced, other: Synced) -> list[Clue]:
         match = self._match(one, other)
         if match is None:
             return []
         clips = self._clips[other.clip].clip, self._clips[one.clip].clip
+        version = f"{ALL_ALONG} of {VERSION}"  # an answer is about the match that was found then
         same = kept(
-            self._folder, ALL_ALONG, clips, lambda: heard_all_along(*clips, match, self._ears), bool, bool
+            self._folder, version, clips, lambda: heard_all_along(*clips, match, self._ears), bool, bool
         )
         return _clues(one, other, match) if same else []
 
