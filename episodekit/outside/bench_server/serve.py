@@ -88,8 +88,9 @@ def _run(
         say("Whoever is on your network can reach it, and nobody enters without the key.")
     else:
         say("Only this machine reaches it. For a phone or tablet, close it and add --listen.")
-    entrance = Entrance(state / "devices.json", time.time, lambda key: _invite(found, key, scanned=listen))
-    _invite(found, entrance.key, scanned=listen)
+    scanned = bool(addresses)
+    entrance = Entrance(state / "devices.json", time.time, lambda key: _invite(found, key, scanned=scanned))
+    _invite(found, entrance.key, scanned=scanned)
     # Cookies do not tell ports apart, so each job has its own.
     name = hashlib.sha256(str(root.resolve()).encode("utf-8", "surrogateescape")).hexdigest()[:12]
     bench = Bench(plan, log, entrance, f"bench-{name}")
