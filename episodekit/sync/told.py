@@ -42,6 +42,10 @@ def at_most(seconds: Seconds) -> str:
     return f"{found.normalize():f}"
 
 
+_A_WHILE = 600
+"""Seconds from which on nobody wants fractions of one."""
+
+
 @dataclass(frozen=True)
 class Judged:
     """A recording, what was found of it, whether it is placed by that, its own clues, what speaks against its sound."""
@@ -96,7 +100,7 @@ def _in_vain(group: Sequence[Recording], unheard: frozenset[str]) -> str:
 
 def _contradicted(one: Recording, doubt: Doubt, placed: bool) -> Finding:
     other = doubt.other.removeprefix("footage/")
-    late = f"{lasting(seconds_to_ms(abs(doubt.later)))} {'later' if doubt.later > 0 else 'earlier'}"
+    late = f"{_long(abs(doubt.later))} {'later' if doubt.later > 0 else 'earlier'}"
     than = f"the clock of {one.camera} does, by {other}" if doubt.by_clock else f"what {other} heard does"
     said = f"Its sound puts it {late} than {than}" + ("." if placed else "; it is not placed.")
     remedy = "Log its marks as `clip @ 0:12.5`, or film the log's clock in it next time."
@@ -179,4 +183,6 @@ def _conflicts(one: Recording, there: Found, clues: Sequence[Clue], plan: Plan) 
 
 
 def _apart(off: Seconds, digits: int = 3) -> str:
-    return f"{abs(float(off)):.{digits}f} s {'later' if off > 0 else 'earlier'}"
+    far = abs(off)
+    said = f"{float(far):.{digits}f} s" if far < _A_WHILE else _long(far)
+    return f"{said} {'later' if off > 0 else 'earlier'}"

@@ -98,8 +98,11 @@ def test_contradictions_are_told_and_the_surer_rung_is_used() -> None:
     (told_by_hand,) = climb(there, [clue("top-1.mp4", 10, 12.25)], plan("1 h ahead"))[1]
     assert told_by_hand.code == "SYNC-CONFLICT"
     assert (
-        "3602 s earlier" in told_by_hand.message
+        "1 h 2 s earlier" in told_by_hand.message
     )  # a creation time and a person's word know no milliseconds
+    there, _ = place_clips([clip("top-1.mp4", YEARS)], plan("1 h ahead"))
+    (told_by_hand,) = climb(there, [clue("top-1.mp4", 10, 12.25)], plan("1 h ahead"))[1]
+    assert "3650 days earlier" in told_by_hand.message
 
 
 def test_what_nothing_tells_is_not_placed() -> None:
