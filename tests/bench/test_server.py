@@ -124,9 +124,18 @@ def drawn(said: list[str]) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
     return np.kron(np.array(rows, dtype=np.uint8) * 255, np.ones((8, 8), dtype=np.uint8))
 
 
-def test_no_code_is_drawn_where_no_phone_could_come(server: Server) -> None:
-    assert server.wait_for("/enter#").rpartition(" ")[2].startswith(f"http://{server.address}/enter#")
-    assert not drawn(server.said).size
+def test_no_code_is_drawn_where_no_phone_could_come(job: JobFolder) -> None:
+    server = Server(job.root).start()
+    try:
+        told = server.wait_for("/enter#").rpartition(" ")[2]
+        assert told.startswith(f"http://{server.address}/enter#")
+        with socket.create_connection(("127.0.0.1", server.port), timeout=5) as sock:
+            sock.sendall(f"GET /enter HTTP/1.1\r\nHost: {server.address}\r\n\r\n".encode())
+            assert sock.recv(99).startswith(b"HTTP/1.1 200"), "all is said that is said at the start"
+        assert server.stop() == 0
+        assert not drawn(server.said).size
+    finally:
+        server.close()
 
 
 def test_second_server_of_a_job_is_refused_in_one_line(
@@ -224,7 +233,7 @@ def test_listening_says_and_draws_every_address_and_answers_to_each(job: JobFold
     try:
         if not local_addresses():
             server.wait_for("no network that a phone could reach it by")
-            server.close()
+            assert server.stop() == 0
             assert not drawn(server.said).size
             return
         server.wait_for("▀" * 30)  # the last line of the code
