@@ -100,6 +100,8 @@ def test_clips_that_were_renamed_or_swapped_are_known_by_what_they_hold(tmp_path
     assert told[0].message == (
         "This clip is not as when sync was run: top-9.mp4 (what top-1.mp4 was). It lies where its file says."
     )
+    (found,) = read_sync(tmp_path, [one, renamed, two])[1]
+    assert "top-9.mp4 (a copy of top-1.mp4)." in found.message
     swapped = [replace(one, path=two.path), replace(two, path=one.path)]
     known, told = read_sync(tmp_path, swapped)
     assert not known

@@ -37,6 +37,7 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
     except ValueError as error:
         return {}, (finding(rules.BROKEN, Place(FILE), f"It cannot be read: {error}.", again),)
     names = {doc.identity: doc.path for doc in docs.values()}
+    here = {clip.path: clip.identity for clip in clips}
     known: dict[str, Known] = {}
     told = []
     lost, stale = [], []
@@ -53,7 +54,8 @@ def read_sync(root: Path, clips: Sequence[Clip]) -> tuple[Mapping[str, Known], t
             was = names.get(clip.identity)
             how = "new" if doc is None else "changed"
             if was is not None:
-                how = f"what {was.removeprefix('footage/')} was"
+                how = "a copy of {}" if here.get(was) == clip.identity else "what {} was"
+                how = how.format(was.removeprefix("footage/"))
             stale.append(f"{clip.path.removeprefix('footage/')} ({how})")
     if stale:
         they, lies = "These clips are not", "They lie where their files say."
