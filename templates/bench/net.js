@@ -4,9 +4,6 @@ import { job } from "/static/store.js";
 
 const PATIENCE_MS = 10000;
 
-export class Away extends Error {}
-export class Refusal extends Error {}
-
 export async function ask(path, body) {
   const stop = new AbortController();
   const late = setTimeout(() => stop.abort(), PATIENCE_MS);
@@ -23,10 +20,10 @@ export async function ask(path, body) {
     answer = await fetch(path, asked);
     told = await answer.json();
   } catch {
-    throw new Away("The bench log cannot be reached.");
+    throw new Error("The bench log cannot be reached.");
   } finally {
     clearTimeout(late);
   }
-  if (!answer.ok) throw new Refusal(told.why ?? "The bench log does not answer as it should.");
+  if (!answer.ok) throw new Error(told.why ?? "The bench log does not answer as it should.");
   return told;
 }

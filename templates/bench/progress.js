@@ -1,10 +1,19 @@
 // What the marks say of the steps, as the log is read later (bench/undo.py, bench/spans.py).
 
-// The marks that count. An undo may withdraw an undo, so the last is looked at first.
+// The marks that count. An undo may withdraw an undo; one that names no mark, the last above it that still counts.
 export function standing(marks) {
-  const undone = new Set();
-  for (const mark of marks.toReversed()) if (mark.kind === "undo" && !undone.has(mark.id)) undone.add(mark.of);
-  return marks.filter((mark) => mark.kind !== "undo" && !(mark.id && undone.has(mark.id)));
+  const named = new Map();
+  const undos = new Map(); // of each mark
+  const counts = (mark) => !undos.get(mark)?.some(counts);
+  const above = [];
+  for (const mark of marks) {
+    if (mark.kind === "undo") {
+      const meant = mark.of ? named.get(mark.of) : above.findLast(counts);
+      if (meant) undos.set(meant, [...(undos.get(meant) ?? []), mark]);
+    } else above.push(mark);
+    if (mark.id && !named.has(mark.id)) named.set(mark.id, mark);
+  }
+  return above.filter(counts);
 }
 
 const OPENS = ["start", "retake", "keep", "wait", "b-roll"];

@@ -75,7 +75,11 @@ def pressed(dice: random.Random) -> list[Line]:
         if mark["kind"] not in ("start", "retake") and dice.random() < 0.2:
             mark["step"] = ""
         if marks and dice.random() < 0.2:
-            mark |= {"kind": "undo", "step": "", "of": dice.choice(marks)["id"]}
+            mark |= {
+                "kind": "undo",
+                "step": "",
+                "of": dice.choice(marks)["id"] if dice.random() < 0.7 else "",
+            }
         marks.append(mark)
     if dice.random() < 0.5:
         marks.sort(key=lambda mark: "z" if mark["kind"] == "undo" else str(mark["id"])[0])
