@@ -84,9 +84,12 @@ def _best(group: Sequence[Clue]) -> list[Clue]:
     """The clues of the surest rung there is, without those that the most of them contradict."""
     for rung in MEASURED:
         clues = [clue for clue in group if clue.rung is rung]
-        if clues:
-            agreeing = [[two for two in clues if _agree(one, two)] for one in clues]
-            return max(agreeing, key=len)
+        best: list[Clue] = []
+        for one in clues:
+            if len(best) < len(clues):  # mostly the first agrees with all
+                best = max(best, [two for two in clues if _agree(one, two)], key=len)
+        if best:
+            return best
     return []
 
 

@@ -46,8 +46,8 @@ class Listener:
     def near(self, synced: Sequence[Synced]) -> list[Clue]:
         """Clues for what was not measured yet, by what was measured and lies near it."""
         measured, left = self._sorted(synced)
-        pairs = [(one, other) for one in left for other in measured if self._may_meet(one, other)]
-        pairs = [pair for pair in pairs if _names(pair) not in self._near]
+        pairs = [(one, other) for one in left for other in measured]
+        pairs = [pair for pair in pairs if _names(pair) not in self._near and self._may_meet(*pair)]
         self._near |= set(map(_names, pairs))
         self._whole = self._compared + len(pairs)
         return [clue for one, other in pairs for clue in _clues(one, other, self._match(one, other))]
