@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from episodekit.base.time import Seconds
-from episodekit.footage.cameras import UNCHECKED_WITHIN
+from episodekit.footage.cameras import UNCHECKED_WITHIN, clock_by_hand
+from episodekit.job.model import Plan
 from episodekit.sync.line import DRIFT
 from episodekit.sync.model import Clue, Rung
 from episodekit.sync.own_clock import CREATED_WITHIN, DAY, Found, at_once, is_copy
@@ -35,19 +36,23 @@ class Doubt:
     by_clock: bool
 
 
-def is_far(one: Recording, start: Seconds) -> bool:
-    """Whether that is farther from where its file says than a clock that was set may be."""
-    return one.created is not None and abs(start - one.created) > UNCHECKED_WITHIN + SLACK
+def is_far(one: Recording, start: Seconds, plan: Plan) -> bool:
+    """Whether that is farther from where its file says than a clock that was set may be; never where job.md says how
+    far the clock is off: its sound was compared only near there.
+    """
+    if one.created is None or clock_by_hand(one.camera, plan) is not None:
+        return False
+    return abs(start - one.created) > UNCHECKED_WITHIN + SLACK
 
 
-def doubts(placed: Sequence[Placed], clues: Sequence[Sequence[Clue]]) -> tuple[Doubt | None, ...]:
+def doubts(placed: Sequence[Placed], clues: Sequence[Sequence[Clue]], plan: Plan) -> tuple[Doubt | None, ...]:
     """For each recording, what speaks against the place that sound gave it; None where nothing does.
 
     `clues` are its own, those that were not used among them.
     """
     return tuple(
         _of_two_times(there, group) or _by_its_clock(one, there, placed)
-        if there is not None and there.rung is Rung.SOUND and is_far(one, there.start)
+        if there is not None and there.rung is Rung.SOUND and is_far(one, there.start, plan)
         else None
         for (one, there), group in zip(placed, clues, strict=True)
     )

@@ -52,7 +52,7 @@ def climb(
         for one, group in zip(recordings, best, strict=True)
     ]
     placed_by = list(zip(recordings, by_clues, strict=True))
-    against = doubts(placed_by, own)
+    against = doubts(placed_by, own, plan)
     by_clues = list(doubted(placed_by, against, best))
     measured = [(one, there) for one, there in zip(recordings, by_clues, strict=True) if there is not None]
     judged = []

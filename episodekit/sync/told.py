@@ -112,15 +112,13 @@ def _far(judged: Sequence[Judged], plan: Plan) -> Iterator[Finding]:
     groups: dict[str, list[tuple[Recording, Found]]] = {}
     for row in judged:
         one, there = row.recording, row.found
-        if row.placed and there is not None and is_far(one, there.start):
+        if row.placed and there is not None and is_far(one, there.start, plan):
             groups.setdefault(one.camera or one.first.path, []).append((one, there))
     for group in groups.values():
         heard = next(((one, there) for one, there in group if there.rung is Rung.SOUND), None)
         if heard is None or any(there.rung in (Rung.FILMED_CLOCK, Rung.CHIRP) for _, there in group):
             continue
         one, there = heard
-        if clock_by_hand(one.camera, plan) is not None:
-            continue
         assert one.created is not None
         whose = "its clock" if one.camera is None else f"the clock of {one.camera}"
         at = Place(one.first.path) if one.camera is None else plan.where("cameras", one.camera)

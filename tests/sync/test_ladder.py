@@ -322,6 +322,15 @@ def test_a_clip_that_bears_another_out_is_believed_and_the_one_that_contradicts_
     assert starts == [NOON + 20, NOON + 620, None]
 
 
+def test_sound_near_where_a_person_says_is_believed_though_the_cameras_stamps_are_not_even() -> None:
+    """An hour behind, as job.md says; a phone wrote one stamp 17 s late, and the other at once."""
+    clips = [clip("x.mp4", 0), clip("top-1.mp4", -3563), clip("top-2.mp4", -2980)]
+    clues = [clue("x.mp4", 5, 5), *far("top-1.mp4", 5, 25), *far("top-2.mp4", 5, 625)]
+    synced, told = placed(clips, clues, "1 h behind")
+    assert told == []
+    assert [synced[f"top-{n}.mp4"].start for n in (1, 2)] == [NOON + 20, NOON + 620]
+
+
 def test_a_copy_of_a_clip_bears_nothing_out() -> None:
     """Top-1 is there twice, once smaller, and heard the same twice; top-3 has the camera's clock an hour elsewhere."""
     clips = [
