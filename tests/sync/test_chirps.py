@@ -122,6 +122,15 @@ def test_no_chirp_is_heard_in_minutes_of_bench_sound(tmp_path: Path) -> None:
     assert chirps_in(clip_of(tmp_path / "a.mp4", bench(60, 8)), tmp_path) == ()
 
 
+def test_no_chirp_is_heard_in_the_quiet_behind_loud_ones(tmp_path: Path) -> None:
+    """A phone beside the camera, and then nobody works for ten seconds."""
+    places = pauses(3, 12)
+    hiss = np.random.default_rng(5).normal(0, 0.011, 30 * kit.SAMPLE_RATE).astype(np.float32)
+    found = chirps_in(clip_of(tmp_path / "a.mp4", with_chirps(hiss, places, 28)), tmp_path)
+    assert len(found) == len(places)
+    assert all(abs(one - two) < Fraction(1, 1000) for one, two in zip(found, places, strict=True))
+
+
 @pytest.mark.parametrize("path", kit.real_clips(), ids=lambda p: p.name)
 def test_no_chirp_is_heard_in_real_clips(path: Path) -> None:
     clip = probe(path, path.name).clip

@@ -58,7 +58,8 @@ def _found(block: Sound) -> list[tuple[float, float]]:
     sent = np.fft.rfft(np.array(chirp(RATE)), size)
     sent[(hertz < LOWEST) | (hertz > HIGHEST)] = 0
     heard = np.fft.irfft(spectrum, size)[: len(block)]
-    energy = np.concatenate([[0.0], np.cumsum(heard**2)])
+    # In float64: else, behind loud chirps, the sum no longer grows by a quiet room, and all there is like a chirp.
+    energy = np.concatenate([[0.0], np.cumsum(heard**2, dtype=np.float64)])
     # Only the upper half of the spectrum: its size is the likeness whatever phase the speaker and the room gave it.
     whole = np.zeros(size, np.complex128)
     whole[: len(spectrum)] = spectrum * np.conj(sent)

@@ -19,7 +19,7 @@ from episodekit.sync.chirp import LEAST, chirp_clues, logged_chirps
 from episodekit.sync.model import Clue, Rung
 
 VERSION = "clock 3"
-CHIRPS_VERSION = "chirps 1"
+CHIRPS_VERSION = "chirps 2"
 """Parts of the names of what is kept: to be changed whenever the search is."""
 
 
