@@ -153,6 +153,16 @@ def test_a_gap_of_the_first_camera_is_shown_by_another_and_told() -> None:
     assert "CLIP-UNCOVERED" not in {f.code for f in episode.findings}
 
 
+def test_a_part_of_a_frame_is_not_told_as_lacking_where_another_camera_fills_a_gap() -> None:
+    """Top rolls 30 s late, and the step ends within one of its frames."""
+    late = replace(both()[0], created=START + timedelta(seconds=30))
+    log = line(0, "start", "clean") + line(80.033, "done")
+    episode = compiled([late, both()[1]], PLAN.replace("top, side", "top"), log)
+    clips = [s.source.clip for s in shown(episode) if isinstance(s.source, Picture)]
+    assert clips == ["footage/side-1.mp4", "footage/top-1.mp4"]
+    assert "CLIP-UNCOVERED" not in {f.code for f in episode.findings}
+
+
 def test_unknown_angle_and_microphone_are_told() -> None:
     _, findings = read_plan(PLAN.replace("top, side", "top, sied").encode())
     assert any(f.code == "JOB-NAME" and "'side'" in f.remedy for f in findings)

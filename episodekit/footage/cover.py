@@ -96,7 +96,7 @@ def _filled(found: Cover, span: Span, camera: str | None, clips: Sequence[Placed
             missing -= (last - first) - best.missing
             filled.append(best.camera)
     pieces.sort(key=lambda piece: piece.since)
-    return Cover(tuple(pieces), camera, max(Fraction(0), missing), tuple(dict.fromkeys(filled)))
+    return Cover(tuple(pieces), camera, _missed(missing), tuple(dict.fromkeys(filled)))
 
 
 def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
@@ -120,8 +120,11 @@ def _from(span: Span, clips: Sequence[PlacedClip], camera: str | None) -> Cover:
             pieces.append(Piece(placed.clip.path, into, out, first, placed.camera, frame, pace))
         at = last
     covered = sum((piece.length * piece.pace for piece in pieces), Fraction(0))
-    missing = max(Fraction(0), end - start - covered)
-    return Cover(tuple(pieces), camera, missing if missing > LEAST_GAP else Fraction(0))
+    return Cover(tuple(pieces), camera, _missed(end - start - covered))
+
+
+def _missed(missing: Seconds) -> Seconds:
+    return missing if missing > LEAST_GAP else Fraction(0)
 
 
 def _zero(placed: PlacedClip, clock: str) -> Seconds | None:
