@@ -42,8 +42,9 @@ FAR = Rule(
     Severity.WARNING,
     "sound puts a camera far from its own clock",
     "A clock that was never set is years off, so it cannot bear out what sound says. Clips are placed by sound if "
-    "they heard the same from end to end. A tune or a voice that drowned all else in two hours would be taken for "
-    "one hour: see whether a moment of the draft is the logged one. A clock that is set right bears it out.",
+    "they heard the same from end to end. A tune or a voice that was as loud as the work throughout two hours would "
+    "be taken for one hour: see whether a moment of the draft is the logged one. A clock that is set right bears it "
+    "out.",
     PRACTICE,
     "more than 130 s off",
 )
