@@ -39,7 +39,7 @@ function draw() {
 function tell() {
   const lines = unread === 1 ? "1 line" : `${unread} lines`;
   const torn = unread ? `${lines} of bench.jsonl cannot be read; episodekit check says why.` : "";
-  view.tell(queue.waiting(), [queue.trouble(), problem, sheet.problem, torn], queue.refused);
+  view.tell(queue.waiting(), queue.asking(), [queue.trouble(), problem, sheet.problem, torn], queue.refused);
 }
 
 function up() {

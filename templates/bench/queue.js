@@ -33,6 +33,7 @@ const keep = () => {
 };
 
 export const waiting = () => queue.length;
+export const asking = () => queue.length === 1 && Boolean(queue[0].open); // all that waits is a mark whose words are asked for
 const unkept = () => queue.length > 0 && store.denied.has(MINE + device);
 export const trouble = () =>
   unkept() ? "This device keeps nothing: leave the page open until all is saved." : problem;

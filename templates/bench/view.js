@@ -153,10 +153,10 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   change("log", rows, () => $("log").replaceChildren(...rows.map((row) => make("li", row, { dir: "auto" }))));
 }
 
-export function tell(left, problems, refused) {
-  const waits = left ? `${left} ${left === 1 ? "mark waits" : "marks wait"}.` : "All marks are saved.";
+export function tell(left, asking, problems, refused) {
+  const waits = left ? `${left} ${left === 1 ? "mark waits" : "marks wait"}${asking ? " for words" : ""}.` : "All marks are saved.";
   put("state", [waits, ...new Set(problems.filter(Boolean))].join(" "));
-  $("state").classList.toggle("waits", left > 0 || problems.some(Boolean));
+  $("state").classList.toggle("waits", (left > 0 && !asking) || problems.some(Boolean));
   change("refused", refused, () => {
     $("refused").hidden = !refused.length;
     const what = (mark) => [mark.kind, mark.step, mark.text].filter(Boolean).join(" · ");

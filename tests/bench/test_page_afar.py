@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from tests.bench.kit import Server
-from tests.bench.test_page import enter, name
+from tests.bench.test_page import enter, name, until
 from tests.bench.test_page_views import letters
 from tests.browser import Browser, browser
 from tests.conftest import ROOT, JobFolder
@@ -130,6 +130,31 @@ def test_a_step_that_is_too_long_for_the_phone_keeps_its_buttons_and_is_readable
     last = "document.querySelector('#log').closest('details')"
     browser.ask(f"{last}.scrollIntoView()")
     assert browser.ask(f"return {last}.getBoundingClientRect().bottom < innerHeight")
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390), (667, 375)])
+def test_while_words_are_asked_for_every_button_is_in_view(
+    width: int, height: int, served: Callable[[str], Server], browser: Browser
+) -> None:
+    """44 CSS pixels high at least (WCAG 2.2, 2.5.5). A mark that waits for words is no alarm; for a network it is."""
+    enter(browser, served(LONG), width=width, height=height)
+    browser.touch("#press-problem")
+    until(lambda: browser.ask("return document.querySelector('#words[open]')"))
+    buttons = {"Start", "Done", "Retake", "Problem", "Reading", "Keep", "Wait", "Note", "Undo"}
+    assert not buttons & set(hidden(browser))
+    high = (
+        "return [...document.querySelectorAll('#board button')].map((b) => b.getBoundingClientRect().height)"
+    )
+    assert min(browser.ask(high)) >= 44
+    said = "const e = document.querySelector('#state'); return [e.textContent, e.className]"
+    assert browser.ask(said) == ["1 mark waits for words.", ""]
+    browser.network(away=True)
+    try:
+        browser.touch("#words button")
+        until(lambda: browser.ask(said)[1] == "waits")
+        assert "1 mark waits." in browser.ask(said)[0]
+    finally:
+        browser.network(away=False)
 
 
 def test_what_is_missing_is_told_in_few_words_and_listed_whole(
