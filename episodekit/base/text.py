@@ -35,6 +35,29 @@ def _unprintable(sign: str) -> bool:
     return unicodedata.category(sign) in {"Cc", "Cs"} or ord(sign) & 0xFFFE == 0xFFFE
 
 
+def closed(text: str) -> str:
+    r"""A text that closes each isolate that it opens, and none that it does not: the words around it keep their order.
+
+    Isolates run from U+2066, U+2067 or U+2068 to U+2069 (Unicode Standard Annex 9).
+
+    >>> closed("FFC \u2066 12"), closed("FFC \u2069 12"), closed("\u20673.7 V\u2069")
+    ('FFC \u2066 12\u2069', 'FFC  12', '\u20673.7 V\u2069')
+    """
+    if not _ISOLATES.search(text):
+        return text
+    kept, opened = [], 0
+    for sign in text:
+        if sign == _CLOSES and not opened:
+            continue
+        opened += (sign in _OPEN) - (sign == _CLOSES)
+        kept.append(sign)
+    return "".join(kept) + _CLOSES * opened
+
+
+_OPEN, _CLOSES = "\u2066\u2067\u2068", "\u2069"
+_ISOLATES = re.compile(f"[{_OPEN}{_CLOSES}]")
+
+
 def counted(number: int, one: str, many: str | None = None) -> str:
     """A number with its noun.
 

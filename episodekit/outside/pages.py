@@ -12,7 +12,7 @@ from itertools import groupby
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from episodekit.base.text import counted
+from episodekit.base.text import closed, counted
 from episodekit.base.time import Ms, clock
 from episodekit.formats.plan_document import (
     FindingDoc,
@@ -166,6 +166,11 @@ def in_steps(numbers: Iterable[int], shots: Mapping[int, ShotDoc]) -> tuple[tupl
     return tuple((step, tuple(run)) for step, run in groupby(numbers, key=lambda number: shots[number].step))
 
 
+def _finished(value: object) -> object:
+    """What a page is filled with: words keep to themselves what turns their order."""
+    return closed(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
     environment = Environment(
@@ -175,6 +180,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=_finished,
     )
     filters: tuple[Callable[..., object], ...] = (
         clock,

@@ -21,6 +21,20 @@ function change(name, value, how) {
 
 const put = (id, text) => change(id, text, () => ($(id).textContent = text));
 
+// Words of a plan or a mark among the page's: whichever way they run, and whatever they open and do not close, those
+// around them keep their order (Unicode Standard Annex 9: an isolate, U+2068 to U+2069).
+function apart(text = "") {
+  if (!/[\u0590-\u08ff\u2066-\u2069\ufb1d-\ufdff\ufe70-\ufefc]/.test(text)) return text;
+  let open = 0;
+  let kept = "";
+  for (const sign of text) {
+    if (sign === "\u2069" && !open) continue;
+    open += "\u2066\u2067\u2068".includes(sign) ? 1 : sign === "\u2069" ? -1 : 0;
+    kept += sign;
+  }
+  return `\u2068${kept}${"\u2069".repeat(open + 1)}`;
+}
+
 function list(title, items, name = "") {
   const part = make("div", "", { className: name });
   const rows = make("ul", "");
@@ -47,7 +61,7 @@ function shotRow(shot, redraw) {
     store.write(FILMED, [...filmed]);
     redraw();
   });
-  const words = make("span", `${shot.what} `, { dir: "auto" });
+  const words = make("span", `${apart(shot.what)} `, { dir: "auto" });
   words.append(make("small", [shot.camera, shot.length, shot.must ? "" : "b-roll"].filter(Boolean).join(" · ")));
   label.append(sign("film"), words, tick);
   row.append(label);
@@ -62,8 +76,8 @@ function wall(sheet, current, done) {
     return ["Every step is done.", "Film the clock once more before the cameras stop.", []];
   }
   if (!next) return ["", "", []];
-  const shots = new Map(sheet.steps.flatMap((step) => step.shots.map((shot) => [shot.shot, shot.what])));
-  const titles = new Map(sheet.steps.map((step) => [step.id, step.title]));
+  const shots = new Map(sheet.steps.flatMap((step) => step.shots.map((shot) => [shot.shot, apart(shot.what)])));
+  const titles = new Map(sheet.steps.map((step) => [step.id, apart(step.title)]));
   const own = here.shots.filter((shot) => next.film.includes(shot.shot) && !filmed.has(shot.shot)).length;
   const missing = [
     ...(own ? [own === 1 ? "film the view above" : "film the views above"] : []),
@@ -80,7 +94,7 @@ function wall(sheet, current, done) {
 function said(mark, sheet) {
   const title = sheet.steps.find((step) => step.id === mark.step)?.title ?? mark.step;
   const when = mark.at === null ? mark.time : new Date(mark.at).toLocaleTimeString([], { hour12: false });
-  return [when, mark.kind, title, mark.text].filter(Boolean).join(" · ");
+  return [when, mark.kind, apart(title), apart(mark.text)].filter(Boolean).join(" · ");
 }
 
 function logRows(marks, sheet, isOurs) {
@@ -99,7 +113,7 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   if (!step) return;
   const { begun, done, open, amiss } = progress(marks, sheet.steps);
   put("title", sheet.title);
-  put("section", `${current + 1} of ${sheet.steps.length} · ${step.section}`);
+  put("section", `${current + 1} of ${sheet.steps.length} · ${apart(step.section)}`);
   put("name", step.title);
   const rest = begun.has(step.id) ? "Begun, not done" : "Not begun";
   const told = [open === step.id ? "Under way" : done.has(step.id) ? "Done" : rest];
@@ -128,7 +142,7 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   change("jump", [sheet.steps.map((one) => one.title), [...done], [...begun], open], () => {
     const how = (id) => (id === open ? " (under way)" : done.has(id) ? " (done)" : begun.has(id) ? " (not done)" : "");
     const options = sheet.steps.map((one, at) =>
-      make("option", `${at + 1}. ${one.title}${how(one.id)}`, { value: String(at) }),
+      make("option", `${at + 1}. ${apart(one.title)}${how(one.id)}`, { value: String(at) }),
     );
     $("jump").replaceChildren(...options);
   });
@@ -146,7 +160,7 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   const pressed = last ? said(last, sheet) : "No mark of this device yet.";
   const other = sheet.steps.find((one) => one.id === amiss.get(last))?.title;
   const ended = begun.has(last?.step) ? "Not under way: " : "Never started: ";
-  const why = last?.kind === "done" ? ended : `Not done: “${other}”. `;
+  const why = last?.kind === "done" ? ended : `Not done: “${apart(other)}”. `;
   put("latest", amiss.has(last) ? why + pressed : pressed);
   $("latest").classList.toggle("amiss", amiss.has(last));
   const rows = logRows(marks, sheet, isOurs);

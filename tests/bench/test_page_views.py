@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 import pytest
 
@@ -177,6 +178,35 @@ TITLES = {
     "Solder the joint": "Warm the gasket, and lift the screen at its corners",
     "Result": "Unterspannungsabschaltungsrelais",
 }
+
+
+def test_words_that_run_from_right_to_left_keep_to_themselves(
+    bench: tuple[JobFolder, Server], browser: Browser
+) -> None:
+    """In the log: time, kind, title, note, whose device, from left to right; one opens an isolate it does not close."""
+    job, server = bench
+    job.write("job.md", "# Work\n## \u0643\u0627\u0628\u0644 \u2067\u0645\u0631\u0646 {#flex}\n")
+    enter(browser, server, width=1024)
+    browser.touch("#press-note")
+    browser.touch("#text")
+    browser.write("\u062d\u0627\u062f 12 \u2067\u0645")
+    browser.touch("#words button")
+    until(lambda: saved(browser))
+    browser.ask("document.querySelector('details').open = true")
+    for selector in ("#log li", "#latest"):
+        ends = browser.ask(
+            """const words = document.querySelector(arguments[0]).firstChild;
+            return words.data.split(" \u00b7 ").map((part) => {
+              const range = document.createRange(), from = words.data.indexOf(part);
+              range.setStart(words, from);
+              range.setEnd(words, from + part.length);
+              const { left, right } = range.getBoundingClientRect();
+              return [left, right];
+            })""",
+            selector,
+        )
+        assert len(ends) == 4
+        assert all(before[1] <= after[0] for before, after in pairwise(ends)), ends
 
 
 def test_a_title_shrinks_before_a_word_is_broken(bench: tuple[JobFolder, Server], browser: Browser) -> None:

@@ -35,12 +35,18 @@ def begins(step: int) -> datetime:
     return MORNING + day * timedelta(days=1) + n * EACH
 
 
-def job() -> tuple[OpenJob, Plan, tuple[Synced, ...], tuple[Finding, ...]]:
-    """The job, where its clips were put, all but one by a filmed clock, and what is wrong with that."""
+def job(
+    bare: str = f"Part {BARE} of the work",
+) -> tuple[OpenJob, Plan, tuple[Synced, ...], tuple[Finding, ...]]:
+    """The job, where its clips were put, all but one by a filmed clock, and what is wrong with that.
+
+    `bare` is the title of the step that nobody filmed.
+    """
     head = "---\ntitle: Two days with an old amplifier\nutc offset: +00:00\ncameras:\n"
     head += "".join(f"  {name}: {{view: {name}}}\n" for name in CAMERAS) + "---\n# All\n"
     text = head + "".join(
-        f"## Part {n} of the work {{#s{n}}}\n> Words here.\n\n" for n in range(1, STEPS + 1)
+        f"## {bare if n == BARE else f'Part {n} of the work'} {{#s{n}}}\n> Words here.\n\n"
+        for n in range(1, STEPS + 1)
     )
     plan, _ = read_plan(text.encode(), "job.md")
     assert plan is not None

@@ -47,6 +47,23 @@ def test_what_is_missing_is_told_as_steps(page: Path, browser: Browser) -> None:
     assert items(browser, "Not placed") == ["loose.mp4; not placed: nothing checks its creation time"]
 
 
+def test_a_title_from_right_to_left_keeps_the_words_behind_it_in_their_order(
+    tmp_path: Path, browser: Browser
+) -> None:
+    """It opens an isolate that it does not close."""
+    path = tmp_path / "sync.html"
+    job = busy_job.job("\u0643\u0627\u0628\u0644 \u2067\u0645\u0631\u0646")
+    path.write_text(sync_page(*job), encoding="utf-8")
+    browser.open(path)
+    ends = browser.ask(
+        """const title = [...document.querySelectorAll("li bdi")].find((one) => one.textContent[0] === "\u0643");
+           const behind = document.createRange();
+           behind.selectNode(title.parentElement.nextSibling);
+           return [title, behind].map((one) => one.getBoundingClientRect()).map((r) => [r.left, r.right])"""
+    )
+    assert ends[0][1] <= ends[1][0]
+
+
 def test_each_day_is_a_strip_for_each_camera_with_its_marks(page: Path, browser: Browser) -> None:
     browser.open(page)
     days = browser.ask(
