@@ -68,12 +68,21 @@ function shotRow(shot, redraw) {
   return row;
 }
 
+const named = (steps) => steps.slice(0, NAMED).map((step) => `“${apart(step.title)}”`).join(", ");
+
+// Nothing comes after what was just done: every step is, or the last.
+const isOver = (sheet, current, done) =>
+  sheet.steps.every((step) => done.has(step.id)) || (current === sheet.steps.length - 1 && done.has(sheet.steps[current].id));
+
 // The next point of no return: its words, what is missing for it in few words, and in all.
 function wall(sheet, current, done) {
   const here = sheet.steps[current];
   const next = sheet.steps.slice(current).find((step) => step.no_return && !done.has(step.id));
-  if (!next && sheet.steps.every((step) => done.has(step.id))) {
-    return ["Every step is done.", "Film the clock once more before the cameras stop.", []];
+  if (!next && isOver(sheet, current, done)) {
+    const left = sheet.steps.filter((step) => !done.has(step.id));
+    const more = left.length > NAMED ? ` and ${left.length - NAMED} more` : "";
+    const what = left.length ? `Not done: ${named(left)}${more}.` : "Every step is done.";
+    return [what, "Film the clock once more before the cameras stop.", []];
   }
   if (!next) return ["", "", []];
   const shots = new Map(sheet.steps.flatMap((step) => step.shots.map((shot) => [shot.shot, apart(shot.what)])));
@@ -149,7 +158,7 @@ export function draw({ sheet, marks, current, last, isOurs, redraw }) {
   $("jump").value = String(current);
   $("before").disabled = current === 0;
   $("after").disabled = current === sheet.steps.length - 1;
-  const over = sheet.steps.every((one) => done.has(one.id));
+  const over = isOver(sheet, current, done);
   put("next", next);
   put("missing", missing);
   $("wall").hidden = !next;

@@ -132,6 +132,22 @@ def test_a_step_that_is_too_long_for_the_phone_keeps_its_buttons_and_is_readable
     assert browser.ask(f"return {last}.getBoundingClientRect().bottom < innerHeight")
 
 
+def test_what_was_left_out_is_named_when_the_last_step_is_done(
+    served: Callable[[str], Server], browser: Browser
+) -> None:
+    plan = "# Read {#read}\n> Words.\n# Look {#look}\n> Words.\n# Seal {#seal}\n- no return\n> Words.\n"
+    enter(browser, served(plan), width=390, height=844)
+    said = "return document.querySelector('#wall').innerText"
+    browser.key("ArrowRight")
+    for key in "1212":
+        browser.key(key)
+    until(lambda: "Not done: “Read”." in browser.ask(said))
+    assert "Film the clock once more" in browser.ask(said)
+    for key in ("ArrowLeft", "ArrowLeft", "1", "2"):
+        browser.key(key)
+    until(lambda: "Every step is done." in browser.ask(said))
+
+
 @pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390), (667, 375)])
 def test_while_words_are_asked_for_every_button_is_in_view(
     width: int, height: int, served: Callable[[str], Server], browser: Browser
