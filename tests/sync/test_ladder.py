@@ -68,6 +68,26 @@ def test_two_sightings_half_an_hour_apart_give_the_pace() -> None:
     assert abs(synced["top-1.mp4"].pace - 1 - Fraction(50, 1_000_000)) < Fraction(1, 10_000_000)
 
 
+def test_files_that_a_camera_split_stand_on_what_is_seen_in_one_of_them_and_run_alike() -> None:
+    """Three files, 50 millionths slow: one sighting in the middle one; then one in the first and one in the last."""
+    files = [clip(f"top-{n}.mp4", 1000 * (n - 1), 1000) for n in (1, 2, 3)]
+    synced, told = placed(files, [clue("top-2.mp4", 10, 1017)])
+    assert told == []
+    assert [(one.rung, one.start) for one in synced.values()] == [
+        (Rung.FILMED_CLOCK, NOON + 7), (Rung.FILMED_CLOCK, NOON + 1007), (Rung.FILMED_CLOCK, NOON + 2007),
+    ]  # fmt: skip
+    synced, told = placed(files, [clue("top-1.mp4", 10, 12), clue("top-3.mp4", 10, 2012.1)])
+    assert told == []
+    slow = 1 + Fraction(50, 1_000_000)
+    for n, one in enumerate(synced.values()):
+        assert one.rung is Rung.FILMED_CLOCK
+        assert abs(one.pace - slow) < Fraction(1, 10_000_000)
+        assert abs((one.start or 0) - NOON - 12 - (1000 * n - 10) * slow) < Fraction(1, 1000)
+    apart = [*files[:2], clip("top-3.mp4", 2600, 1000)]
+    synced, _ = placed(apart, [clue("top-2.mp4", 10, 1017)])
+    assert [one.rung for one in synced.values()] == [Rung.FILMED_CLOCK, Rung.FILMED_CLOCK, Rung.CREATION]
+
+
 def test_sound_keeps_clips_together_though_nobody_knows_how_fast_their_reference_runs() -> None:
     """Matched at both ends of half an hour with a clip that filmed the clock once, at its start: its own clock may be
     off by 100 millionths, so the end may be 0.18 s off the log. The two run 60 millionths apart, known to 5 ms.
